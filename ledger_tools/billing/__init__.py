@@ -1,0 +1,1 @@
+"""What may be billed and what was: tax, numbers, invoices, receivables, periods."""

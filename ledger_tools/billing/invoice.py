@@ -1,0 +1,94 @@
+"""An issued invoice: every word and figure on the paper, given once and kept."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import date
+from decimal import Decimal
+
+from ledger_tools.billing.tax import TaxAmount
+from ledger_tools.costing.lines import Kind
+
+
+@dataclass(frozen=True, slots=True)
+class InvoiceLine:
+    """One billed line, with what the quarter needs to know about it.
+
+    Attributes:
+        line_id: Line id within the job.
+        kind: What the line is for.
+        description: The words on the paper.
+        quantity: Hours for labour, else units.
+        unit: ``h`` for labour.
+        price: Money an hour or unit; None where a price was agreed for the whole line.
+        amount: Whole minor units; negative for a discount.
+        taxed_as: Class in the tax profile.
+        labour_class: Class of labour; empty for other kinds.
+        vendor: Who did sublet work.
+        cost: What the whole line cost the shop, whole minor units; None where unknown.
+        estimate: Promised minutes (labour) or quantity.
+        actual: Minutes worked or quantity used.
+        non_billable: The part of `actual` not billed.
+        reason: Why.
+        non_billable_value: What that part would have come to, whole minor units.
+        estimated: Estimated amount, whole minor units.
+    """
+
+    line_id: int
+    kind: Kind
+    description: str
+    quantity: Decimal
+    unit: str
+    price: Decimal | None
+    amount: Decimal
+    taxed_as: str
+    labour_class: str = ""
+    vendor: str = ""
+    cost: Decimal | None = None
+    estimate: Decimal | None = None
+    actual: Decimal | None = None
+    non_billable: Decimal | None = None
+    reason: str = ""
+    non_billable_value: Decimal = Decimal(0)
+    estimated: Decimal = Decimal(0)
+
+
+@dataclass(frozen=True, slots=True)
+class Invoice:
+    """An invoice as issued.
+
+    Attributes:
+        number: Given once, no gaps, never reused.
+        job: Job number.
+        day: Date of the invoice, which decides the tax rates.
+        due: Last day to pay.
+        customer: Name.
+        item: What was repaired.
+        repair: Code of the repair type, empty for none.
+        lines: Billed lines in order of line id.
+        taxes: Every component of the profile with a taxable amount.
+        subtotal: Sum of the lines.
+        tax: Sum of the components.
+        total: What is to be paid.
+        currency: ISO 4217 code.
+        wording: All other words on the paper, frozen on the day of issue: `shop_name`,
+            `shop_address` (lines parted by newline), `shop_tax_number`, `shop_contact`,
+            `customer_address`, `customer_tax_number`, `job_note`, `payment`, `hours_policy`,
+            `language`, `paper`, and each label of the document texts under `label.<key>`.
+        fingerprint: Digest of template, fonts, logo and tool version at issue.
+    """
+
+    number: str
+    job: str
+    day: date
+    due: date
+    customer: str
+    item: str
+    repair: str
+    lines: tuple[InvoiceLine, ...]
+    taxes: tuple[TaxAmount, ...]
+    subtotal: Decimal
+    tax: Decimal
+    total: Decimal
+    currency: str
+    wording: Mapping[str, str] = field(default_factory=dict)
+    fingerprint: str = ""

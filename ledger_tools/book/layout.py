@@ -1,0 +1,478 @@
+"""Where everything stands in a shop book: sheets, tables, headers, names.
+
+Columns are found again by their header text and tables by their name, so an owner may move
+them. What stands here is how the tools lay a new sheet out.
+"""
+
+from dataclasses import dataclass
+from enum import StrEnum
+
+from ledger_tools.costing.lines import REASONS, Kind
+from ledger_tools.shop.model import TYPED_STATES
+
+BOOK_FORMAT = 1
+FORMAT_PROPERTY = "Shop book format"
+
+START = "Start"
+JOBS = "Jobs"
+
+
+class Look(StrEnum):
+    """How the cells of a column are shown and what may be typed in them."""
+
+    TEXT = "text"
+    WRAPPED = "wrapped"
+    DATE = "date"
+    MONEY = "money"
+    PRICE = "price"
+    AMOUNT_OF = "quantity"
+    MINUTES = "minutes"
+    HOURS = "hours"
+    RATE = "rate"
+    WHOLE = "whole"
+    LINK = "link"
+    MARK = "mark"
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """One column of a table.
+
+    Attributes:
+        key: Name the tools use.
+        header: Text in the header row, by which the column is found.
+        width: In characters of the body font.
+        look: Format of its cells.
+        typed: Whether people type in it; otherwise the tools compute it.
+        choices: What may be chosen from: words, or ``=`` and a range.
+        hint: Message shown when a cell is selected.
+    """
+
+    key: str
+    header: str
+    width: float
+    look: Look = Look.TEXT
+    typed: bool = True
+    choices: tuple[str, ...] | str = ()
+    hint: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class TableLayout:
+    """A sheet that holds one table below a title.
+
+    Attributes:
+        sheet: Name on the tab.
+        table: Name of the table.
+        title: First row of the sheet.
+        says: Second row: what the sheet is for.
+        columns: From the left.
+        spare: Empty rows a new table has.
+        frozen: Columns that stay when scrolling sideways.
+        protected: Whether the sheet is protected (without password) against slips.
+        first_row: Row of the headers.
+    """
+
+    sheet: str
+    table: str
+    title: str
+    says: str
+    columns: tuple[Column, ...]
+    spare: int = 12
+    frozen: int = 1
+    protected: bool = False
+    first_row: int = 4
+
+    def col(self, key: str) -> int:
+        """Return the column of `key` on a new sheet, counted from 1."""
+        return next(i for i, c in enumerate(self.columns, 1) if c.key == key)
+
+
+KIND_WORDS = tuple(k.value for k in Kind)
+YES_NO = ("yes", "no")
+
+JOBS_TABLE = TableLayout(
+    JOBS,
+    "Jobs",
+    "Jobs",
+    "One row a job. Type customer, item and repair type in the next empty row, save, recompute: "
+    "number and job sheet appear.",
+    (
+        Column("number", "Job", 11, Look.LINK, typed=False),
+        Column("opened", "Opened", 11, Look.DATE, hint="Day the job was opened. Empty: as-of day."),
+        Column("customer", "Customer", 24, hint="A new name is added to Customers."),
+        Column("item", "Item", 30),
+        Column("repair", "Repair", 10, choices="=repair_codes", hint="A code from the sheet Repairs."),
+        Column("state", "State", 11, choices=TYPED_STATES, hint="Set 'to invoice' when it may be billed."),
+        Column("promised", "Promised", 11, Look.DATE),
+        Column("estimate", "Estimate", 11, Look.MONEY, typed=False),
+        Column("subtotal", "Billed", 11, Look.MONEY, typed=False),
+        Column("total", "With tax", 11, Look.MONEY, typed=False),
+        Column("ceiling", "Ceiling", 11, Look.MONEY, typed=False),
+        Column("flag", "Flag", 15, Look.MARK, typed=False),
+        Column("invoice", "Invoice", 11, Look.TEXT, typed=False),
+        Column("balance", "Owing", 11, Look.MONEY, typed=False),
+        Column("stands", "Stands at", 11, Look.TEXT, typed=False),
+        Column("note", "Note", 30),
+    ),
+    spare=20,
+)
+
+CUSTOMERS_TABLE = TableLayout(
+    "Customers",
+    "Customers",
+    "Customers",
+    "Names as jobs use them; the address goes on the invoice.",
+    (
+        Column("name", "Customer", 26),
+        Column("address", "Address", 36, Look.WRAPPED),
+        Column("contact", "Contact", 26),
+        Column("tax_number", "Tax number", 18),
+        Column("note", "Note", 30),
+        Column("jobs", "Jobs", 8, Look.WHOLE, typed=False),
+        Column("owing", "Owing", 12, Look.MONEY, typed=False),
+    ),
+)
+
+PAYMENTS_TABLE = TableLayout(
+    "Payments",
+    "Payments",
+    "Payments",
+    "One row for each payment received. Money given back is typed with a minus.",
+    (
+        Column("day", "Date", 11, Look.DATE),
+        Column("invoice", "Invoice", 11),
+        Column("amount", "Amount", 12, Look.MONEY),
+        Column("how", "How", 14, choices=("bank", "cash", "card", "cheque", "other")),
+        Column("note", "Note", 30),
+        Column("customer", "Customer", 26, typed=False),
+        Column("owing", "Still owing", 12, Look.MONEY, typed=False),
+    ),
+    frozen=2,
+)
+
+RATES_TABLE = TableLayout(
+    "Rates",
+    "Rates",
+    "Labour rates",
+    "What an hour is billed at. A new rate is a new row with its first day; old rows stay.",
+    (
+        Column("labour_class", "Class", 14),
+        Column("first_day", "First day", 12, Look.DATE),
+        Column("rate", "Rate an hour", 13, Look.MONEY),
+        Column("note", "Note", 50),
+    ),
+)
+
+REPAIRS_TABLE = TableLayout(
+    "Repairs",
+    "Repairs",
+    "Repair catalogue",
+    "Usual steps of each repair type, in working order; a new job gets them as its lines. Minutes for labour, "
+    "quantities for the rest.",
+    (
+        Column("code", "Repair", 10),
+        Column("name", "Name", 28),
+        Column("kind", "Kind", 10, choices=KIND_WORDS),
+        Column("description", "Step", 38),
+        Column("labour_class", "Class", 10),
+        Column("low", "Low min", 8, Look.MINUTES),
+        Column("likely", "Likely min", 8, Look.MINUTES),
+        Column("high", "High min", 8, Look.MINUTES),
+        Column("quantity", "Quantity", 9, Look.AMOUNT_OF),
+        Column("unit", "Unit", 7),
+        Column("price", "Price", 10, Look.PRICE),
+        Column("cost", "Cost", 10, Look.PRICE),
+        Column("markup", "Markup", 8, Look.RATE),
+        Column("vendor", "Vendor", 20),
+        Column("hot_work", "Hot work", 9, choices=YES_NO),
+        Column("tax_class", "Tax class", 12),
+    ),
+    frozen=2,
+)
+
+MATERIALS_TABLE = TableLayout(
+    "Materials",
+    "Materials",
+    "Materials",
+    "What is kept in stock. A job line with this name and no price takes the price from here.",
+    (
+        Column("name", "Material", 34),
+        Column("unit", "Unit", 8),
+        Column("cost", "Cost", 11, Look.PRICE),
+        Column("price", "Price", 11, Look.PRICE),
+        Column("note", "Note", 40),
+    ),
+)
+
+TAX_RATES_TABLE = TableLayout(
+    "Taxes",
+    "TaxRates",
+    "Taxes",
+    "",
+    (
+        Column("component", "Tax", 16),
+        Column("first_day", "First day", 12, Look.DATE),
+        Column("rate", "Rate", 10, Look.RATE),
+        Column("source", "Source", 70, Look.WRAPPED),
+    ),
+    spare=6,
+)
+"""Stands on `Taxes` beside the table of classes, whose columns are the components."""
+TAX_TABLES_ROW = 12
+"""Row of the headers of both tables on `Taxes`; facts of the profile stand above."""
+TAX_CLASSES_COL = 1
+TAX_RATES_COL = 7
+
+TAX_CLASSES_TABLE = "TaxClasses"
+TAX_CLASS_HEADER = "Taxed as"
+
+AUTHORISATIONS_TABLE = TableLayout(
+    "Authorisations",
+    "Authorisations",
+    "Authorisations",
+    "One row each time the customer says what may be billed. Rows are added, never changed.",
+    (
+        Column("job", "Job", 11),
+        Column("day", "Date", 11, Look.DATE),
+        Column("amount", "Amount", 12, Look.MONEY, hint="The total now authorised, not the addition."),
+        Column("who", "Who", 24),
+        Column("how", "How reached", 14, choices=("in person", "telephone", "mail", "message", "other")),
+        Column("scope", "For", 40),
+        Column("taken_by", "Taken by", 16),
+        Column("evidence", "Evidence file", 26),
+    ),
+    frozen=2,
+)
+
+INVOICES_TABLE = TableLayout(
+    "Invoices",
+    "Invoices",
+    "Invoices",
+    "Issued invoices, as they went out. Rows are written by the tools and stay as they are.",
+    (
+        Column("number", "Invoice", 11, typed=False),
+        Column("job", "Job", 11, typed=False),
+        Column("day", "Date", 11, Look.DATE, typed=False),
+        Column("due", "Due", 11, Look.DATE, typed=False),
+        Column("customer", "Customer", 26, typed=False),
+        Column("item", "Item", 30, typed=False),
+        Column("repair", "Repair", 10, typed=False),
+        Column("subtotal", "Net", 12, Look.MONEY, typed=False),
+        Column("tax", "Tax", 11, Look.MONEY, typed=False),
+        Column("total", "Total", 12, Look.MONEY, typed=False),
+        Column("paid", "Paid", 12, Look.MONEY, typed=False),
+        Column("balance", "Owing", 12, Look.MONEY, typed=False),
+        Column("overdue", "Days overdue", 9, Look.WHOLE, typed=False),
+        Column("fingerprint", "Made with", 18, typed=False),
+        Column("wording", "Wording on the paper", 40, typed=False),
+    ),
+    spare=0,
+    protected=True,
+)
+
+INVOICE_LINES_TABLE = TableLayout(
+    "Invoice lines",
+    "InvoiceLines",
+    "Invoice lines",
+    "Every line and every tax of the issued invoices. Rows are written by the tools and stay as they are.",
+    (
+        Column("invoice", "Invoice", 11, typed=False),
+        Column("line_id", "Line", 6, Look.WHOLE, typed=False),
+        Column("kind", "Kind", 10, typed=False, hint="Kind of line; 'tax' for a tax row."),
+        Column("description", "Description", 40, typed=False),
+        Column("quantity", "Quantity", 10, Look.AMOUNT_OF, typed=False, hint="For a tax row: its rate."),
+        Column("unit", "Unit", 7, typed=False),
+        Column("price", "Price", 12, Look.PRICE, typed=False, hint="For a tax row: the taxable amount."),
+        Column("amount", "Amount", 12, Look.MONEY, typed=False),
+        Column("taxed_as", "Taxed as", 11, typed=False),
+        Column("labour_class", "Class", 11, typed=False),
+        Column("vendor", "Vendor", 20, typed=False),
+        Column("cost", "Cost", 11, Look.MONEY, typed=False),
+        Column("estimate", "Estimate", 9, Look.AMOUNT_OF, typed=False),
+        Column("actual", "Actual", 9, Look.AMOUNT_OF, typed=False),
+        Column("non_billable", "Not billable", 9, Look.AMOUNT_OF, typed=False),
+        Column("reason", "Reason", 14, typed=False),
+        Column("non_billable_value", "Value not billed", 12, Look.MONEY, typed=False),
+        Column("estimated", "Estimated", 12, Look.MONEY, typed=False),
+    ),
+    spare=0,
+    frozen=2,
+    protected=True,
+)
+
+JOB_LINES = (
+    Column("line_id", "Line", 5, Look.WHOLE, typed=False),
+    Column("kind", "Kind", 9, choices=KIND_WORDS),
+    Column("description", "Description", 26),
+    Column("labour_class", "Class", 8, choices="=labour_classes", hint="Class of labour, from Rates."),
+    Column("unit", "Unit", 5),
+    Column("estimate", "Estimate", 9, Look.MINUTES, hint="Labour: minutes. Other kinds: quantity."),
+    Column("actual", "Actual", 9, Look.MINUTES, hint="Labour: minutes in all, as 90, 1:30, 1h30 or 1.5h."),
+    Column("non_billable", "Not billable", 9, Look.MINUTES, hint="The part of Actual the customer does not pay."),
+    Column("reason", "Reason", 12, choices=REASONS, hint="Why it is not billable."),
+    Column("billed", "Billed", 7, Look.HOURS, typed=False, hint="Labour: hours. Other kinds: quantity."),
+    Column("price", "Price", 9, Look.PRICE, hint="An hour or a unit. Labour: empty takes the rate of its class."),
+    Column("agreed_price", "Agreed price", 10, Look.MONEY, hint="Replaces billed x price for this line."),
+    Column("amount", "Amount", 10, Look.MONEY, typed=False),
+    Column("mark", "Mark", 8, Look.MARK, typed=False),
+    Column("vendor", "Vendor", 11, hint="Who does sublet work or supplied the part."),
+    Column("cost", "Cost", 9, Look.PRICE, hint="What a unit costs the shop."),
+    Column("tax_class", "Tax class", 8, choices="=tax_classes", hint="Empty: taxed as its kind."),
+    Column("estimated", "Estimated", 10, Look.MONEY, typed=False, hint="Amount of the estimate."),
+)
+JOB_HEADER_ROW = 11
+"""Row of the line headers on a new job sheet; lines begin below it."""
+JOB_SPARE_LINES = 10
+"""Empty, numbered line rows below the filled ones on a new job sheet."""
+
+
+def job_table(number: str) -> str:
+    """Return the table name of a job's lines.
+
+    >>> job_table("25-0001")
+    'Job_25_0001'
+    """
+    return "Job_" + "".join(c if c.isalnum() and c.isascii() else "_" for c in number)
+
+
+@dataclass(frozen=True, slots=True)
+class HeaderCell:
+    """A label in the top block of a job sheet and where its figure stands.
+
+    Attributes:
+        key: Name the tools use.
+        label: Text of the label, by which it is found; empty where the tools fill it in.
+        row: Row of both on a new sheet.
+        label_col: Column of the label.
+        value_col: Column of the figure.
+        look: Format of the figure.
+    """
+
+    key: str
+    label: str
+    row: int
+    label_col: int
+    value_col: int
+    look: Look = Look.TEXT
+
+
+JOB_TITLE = (1, 1)
+"""The job number, in large type."""
+JOB_ITEM = (1, 3)
+"""Item and customer, in large type, beside the number."""
+JOB_BACK = (1, 17)
+"""The link back to `Jobs`."""
+JOB_FLAG = (10, 1)
+"""What the owner must see: the ceiling, overruns, words that could not be read."""
+MOST_COMPONENTS = 4
+
+JOB_HEADER = (
+    HeaderCell("customer", "Customer", 3, 1, 3),
+    HeaderCell("repair", "Repair", 4, 1, 3),
+    HeaderCell("opened", "Opened", 5, 1, 3, Look.DATE),
+    HeaderCell("promised", "Promised", 6, 1, 3, Look.DATE),
+    HeaderCell("stands", "Stands at", 7, 1, 3),
+    HeaderCell("invoice", "Invoice", 8, 1, 3),
+    HeaderCell("tax_day", "Tax as of", 9, 1, 3, Look.DATE),
+    *(
+        HeaderCell(f"{kind.value}_{part}", label, row, 4, col, Look.MONEY)
+        for row, (kind, label) in enumerate(
+            zip(Kind, ("Labour", "Materials", "Parts", "Sublet", "Fees", "Discounts"), strict=True), 3
+        )
+        for part, col in (("estimated", 6), ("billed", 7))
+    ),
+    HeaderCell("net_estimated", "Net", 9, 4, 6, Look.MONEY),
+    HeaderCell("net_billed", "Net", 9, 4, 7, Look.MONEY),
+    *(
+        HeaderCell(f"tax{n}_{part}", "", 2 + n, 9, col, look)
+        for n in range(1, MOST_COMPONENTS + 1)
+        for part, col, look in (
+            ("rate", 10, Look.RATE),
+            ("base", 11, Look.MONEY),
+            ("estimated", 12, Look.MONEY),
+            ("billed", 13, Look.MONEY),
+        )
+    ),
+    HeaderCell("tax_estimated", "Tax", 7, 9, 12, Look.MONEY),
+    HeaderCell("tax_billed", "Tax", 7, 9, 13, Look.MONEY),
+    HeaderCell("total_estimated", "Total", 8, 9, 12, Look.MONEY),
+    HeaderCell("total_billed", "Total", 8, 9, 13, Look.MONEY),
+    HeaderCell("balance", "Owing", 9, 9, 13, Look.MONEY),
+    HeaderCell("ceiling", "Ceiling", 3, 15, 18, Look.MONEY),
+    HeaderCell("over", "Over estimate", 4, 15, 18, Look.MONEY),
+    HeaderCell("estimate_minutes", "Minutes estimated", 5, 15, 18, Look.WHOLE),
+    HeaderCell("actual_minutes", "Minutes worked", 6, 15, 18, Look.WHOLE),
+    HeaderCell("non_billable_minutes", "Minutes not billable", 7, 15, 18, Look.WHOLE),
+    HeaderCell("billed_hours", "Hours billed", 8, 15, 18, Look.HOURS),
+    HeaderCell("non_billable_value", "Value not billed", 9, 15, 18, Look.MONEY),
+)
+JOB_BLOCK_TITLES = {
+    (2, 4): "By kind, net",
+    (2, 6): "Estimated",
+    (2, 7): "Billed",
+    (2, 9): "Tax",
+    (2, 10): "Rate",
+    (2, 11): "On",
+    (2, 12): "Estimated",
+    (2, 13): "Billed",
+    (2, 15): "Against the estimate",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Setting:
+    """A cell on `Start` where the owner decides something, found by its defined name.
+
+    Attributes:
+        key: Attribute of the shop's settings.
+        name: Defined name of the cell.
+        label: Text beside it.
+        look: Format.
+        choices: Words to choose from.
+        hint: Message shown when the cell is selected.
+    """
+
+    key: str
+    name: str
+    label: str
+    look: Look = Look.TEXT
+    choices: tuple[str, ...] = ()
+    hint: str = ""
+
+
+SETTINGS = (
+    Setting("name", "shop_name", "Shop name"),
+    Setting("address", "shop_address", "Address", Look.WRAPPED),
+    Setting("contact", "shop_contact", "Contact", Look.WRAPPED),
+    Setting("tax_number", "shop_tax_number", "Tax number"),
+    Setting("payment", "shop_payment", "How to pay", Look.WRAPPED),
+    Setting("terms_days", "shop_terms_days", "Days to pay", Look.WHOLE),
+    Setting("currency", "shop_currency", "Currency"),
+    Setting("language", "shop_language", "Language of papers"),
+    Setting("locale", "shop_locale", "Figures written as", hint="Such as en_US, en_GB, fr_CA."),
+    Setting("paper", "shop_paper", "Paper", choices=("A4", "Letter")),
+    Setting("step", "shop_hour_step", "Bill labour in steps of (min)", Look.WHOLE),
+    Setting("direction", "shop_hour_direction", "Round minutes", choices=("nearest", "up")),
+    Setting("scope", "shop_hour_scope", "Round once for each", choices=("job", "line")),
+    Setting("default_class", "shop_default_class", "Usual labour class"),
+    Setting("number_pattern", "shop_number_pattern", "Numbers look like"),
+    Setting("first_month", "shop_first_month", "Year begins in month", Look.WHOLE),
+    Setting("authorised_with_tax", "shop_authorised_with_tax", "Authorised amounts are with tax", choices=YES_NO),
+    Setting("require_authorisation", "shop_require_authorisation", "Bill only authorised jobs", choices=YES_NO),
+)
+
+NAME_AS_OF = "shop_as_of"
+NAME_LAST_JOB = "shop_last_job"
+NAME_LAST_INVOICE = "shop_last_invoice"
+NAME_ERRORS = "shop_errors"
+NAME_WARNINGS = "shop_warnings"
+NAME_NOTES = "shop_notes"
+NAME_TAX_PROFILE = "tax_profile"
+NAME_TAX_TITLE = "tax_title"
+NAME_TAX_VERSION = "tax_version"
+NAME_TAX_ROUNDING = "tax_rounding"
+NAME_TAX_SOURCES = "tax_sources"
+NAME_TAX_CAUTION = "tax_caution"
+LIST_NAMES = ("repair_codes", "labour_classes", "tax_classes")
+"""Names of the ranges that validation lists choose from."""

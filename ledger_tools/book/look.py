@@ -1,0 +1,66 @@
+"""One hand for book and paper: fonts, colours and number formats, the same in every sheet."""
+
+from typing import Any
+
+from ledger_tools.book.layout import Look
+
+FONT = "Arial"
+SIZE_TITLE = 16
+SIZE_BODY = 10
+SIZE_SMALL = 8
+
+INK = "#1F2A33"
+STEEL = "#4F6272"
+SAND = "#F5F0E6"
+LINE = "#D8D2C4"
+RUST = "#B4532A"
+WHITE = "#FFFFFF"
+
+DATE_FORMAT = "yyyy-mm-dd"
+PERCENT_FORMAT = "0.###%"
+
+_RIGHT = {Look.MONEY, Look.PRICE, Look.AMOUNT_OF, Look.MINUTES, Look.HOURS, Look.RATE, Look.WHOLE}
+
+
+def money_format(digits: int) -> str:
+    """Return the number format of an amount in a currency with `digits` decimal places.
+
+    >>> money_format(2)
+    '#,##0.00'
+    """
+    return "#,##0" + ("." + "0" * digits if digits else "")
+
+
+def number_format(look: Look, digits: int = 2) -> str:
+    """Return the number format of cells that look like `look`; minutes stay General."""
+    return {
+        Look.MONEY: money_format(digits),
+        Look.PRICE: money_format(digits) + "##",
+        Look.AMOUNT_OF: "0.##",
+        Look.HOURS: "0.0###",
+        Look.RATE: PERCENT_FORMAT,
+        Look.WHOLE: "0",
+        Look.DATE: DATE_FORMAT,
+        Look.TEXT: "@",
+        Look.WRAPPED: "@",
+    }.get(look, "General")
+
+
+def cell_format(look: Look, *, typed: bool, digits: int = 2) -> dict[str, Any]:
+    """Return XlsxWriter format properties of a table cell.
+
+    Cells where people type are filled with sand; computed cells are white with steel figures.
+    """
+    return {
+        "font_name": FONT,
+        "font_size": SIZE_BODY,
+        "font_color": INK if typed else STEEL,
+        "bg_color": SAND if typed else WHITE,
+        "border": 1,
+        "border_color": LINE,
+        "valign": "top" if look is Look.WRAPPED else "vcenter",
+        "align": "right" if look in _RIGHT else "left",
+        "text_wrap": look is Look.WRAPPED,
+        "num_format": number_format(look, digits),
+        "locked": not typed,
+    }

@@ -1,0 +1,1 @@
+"""What a job costs: lines, labour rates, the repair catalogue, sublet prices."""

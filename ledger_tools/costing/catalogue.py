@@ -1,0 +1,90 @@
+"""The shop's price book: labour rates by day, repair types with their operations, materials."""
+
+from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+
+from ledger_tools.costing.lines import Kind
+
+
+@dataclass(frozen=True, slots=True)
+class LabourRate:
+    """What an hour of one class of labour is billed at, from a day on.
+
+    Attributes:
+        labour_class: Name of the class, such as ``bench`` or ``welding``.
+        first_day: First day the rate is in force.
+        rate: Money an hour.
+        note: The shop's remark.
+    """
+
+    labour_class: str
+    first_day: date
+    rate: Decimal
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Operation:
+    """One usual step of a repair type, which becomes one line of a job.
+
+    Attributes:
+        kind: What the line is for.
+        description: The shop's words.
+        labour_class: Class of labour; empty for other kinds.
+        low: Minutes when all goes well (labour only).
+        likely: Standard minutes, which become the estimate (labour only).
+        high: Minutes when it goes badly (labour only).
+        quantity: Usual quantity (other kinds).
+        unit: Unit of the quantity.
+        price: Price of a unit; None leaves it to `cost` and `markup`, or to the owner.
+        cost: What a unit costs the shop.
+        markup: Fraction added to the cost, 0.20 for 20 %.
+        vendor: Usual vendor of sublet work.
+        hot_work: Whether the step is welding, brazing, cutting or heating.
+        tax_class: Class the line is taxed as; empty means its kind.
+    """
+
+    kind: Kind
+    description: str
+    labour_class: str = ""
+    low: int | None = None
+    likely: int | None = None
+    high: int | None = None
+    quantity: Decimal | None = None
+    unit: str = ""
+    price: Decimal | None = None
+    cost: Decimal | None = None
+    markup: Decimal | None = None
+    vendor: str = ""
+    hot_work: bool = False
+    tax_class: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class RepairType:
+    """A repair the shop does often, with its usual operations in working order."""
+
+    code: str
+    name: str
+    operations: tuple[Operation, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Material:
+    """Something the shop keeps in stock: unit, what it costs and what it is sold at."""
+
+    name: str
+    unit: str
+    cost: Decimal | None
+    price: Decimal
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Catalogue:
+    """Rates, repair types and materials together, as the book holds them."""
+
+    rates: tuple[LabourRate, ...]
+    repairs: tuple[RepairType, ...]
+    materials: tuple[Material, ...]

@@ -1,0 +1,59 @@
+"""Amounts of money: exact decimals, rounded in this one place.
+
+>>> cents = Rounding(2)
+>>> cents.amount(Decimal("2.675"))
+Decimal('2.68')
+>>> cents.amount(Decimal("-2.675"))
+Decimal('-2.68')
+"""
+
+from decimal import ROUND_DOWN, ROUND_HALF_DOWN, ROUND_HALF_UP, Decimal
+from typing import NamedTuple
+
+ZERO = Decimal(0)
+
+_MODES = {
+    "half-up": ROUND_HALF_UP,
+    "half-down": ROUND_HALF_DOWN,
+    "down": ROUND_DOWN,
+}
+ROUNDING_MODES = tuple(_MODES)
+
+
+class Rounding(NamedTuple):
+    """How an amount becomes whole minor units of the currency.
+
+    Attributes:
+        digits: Decimal places of the currency's minor unit, 2 for cents.
+        mode: ``half-up`` (away from zero), ``half-down`` or ``down`` (towards zero).
+    """
+
+    digits: int
+    mode: str = "half-up"
+
+    def amount(self, exact: Decimal) -> Decimal:
+        """Return `exact` rounded to the minor unit by this rule; never a negative zero."""
+        rounded = exact.quantize(Decimal(1).scaleb(-self.digits), _MODES[self.mode])
+        return rounded if rounded else abs(rounded)
+
+
+def from_cell(number: float) -> Decimal:
+    """Return the number a person typed: the shortest decimal that a cell's float stands for.
+
+    >>> from_cell(0.1)
+    Decimal('0.1')
+    >>> from_cell(1200.0)
+    Decimal('1200')
+    """
+    if isinstance(number, float) and number.is_integer():
+        return Decimal(int(number))
+    return Decimal(repr(number))
+
+
+def plain(number: Decimal) -> str:
+    """Return `number` in plain digits, without exponent.
+
+    >>> plain(Decimal("1E+2"))
+    '100'
+    """
+    return f"{number:f}"

@@ -1,0 +1,178 @@
+"""The shop book as typed values: what stands in it, read once, never changed in place."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import date
+from decimal import Decimal
+
+from ledger_tools.billing.invoice import Invoice
+from ledger_tools.billing.tax import TaxProfile
+from ledger_tools.costing.catalogue import Catalogue
+from ledger_tools.costing.lines import Line
+from ledger_tools.hours import HourPolicy
+
+TYPED_STATES = (
+    "enquiry",
+    "estimated",
+    "authorised",
+    "in work",
+    "halted",
+    "to invoice",
+    "declined",
+    "void",
+)
+"""What the owner types in `Jobs`; *invoiced* and *paid* follow from invoices and payments."""
+
+
+@dataclass(frozen=True, slots=True)
+class ShopSettings:
+    """What the shop has decided for all its papers and sums.
+
+    Attributes:
+        name: Shop name as printed.
+        address: Lines parted by newline.
+        contact: Telephone, mail: lines parted by newline.
+        tax_number: As printed; empty for none.
+        payment: How to pay, as printed: lines parted by newline.
+        terms_days: Days from invoice to due date.
+        currency: ISO 4217 code.
+        digits: Decimal places of its minor unit.
+        language: Document language, such as ``en``; texts come from `config/texts/`.
+        locale: How figures and dates are written on paper, such as ``en_US``.
+        paper: ``A4`` or ``Letter``.
+        hours: How minutes become billed hours.
+        number_pattern: Job and invoice numbers; `{yy}`, `{yyyy}` and `{n:04}` are filled in.
+        first_month: Month the financial year begins in, 1 to 12.
+        authorised_with_tax: Whether authorised amounts are meant with tax.
+        require_authorisation: Whether a job without authorisation may not be invoiced.
+        default_class: Labour class of a labour line that names none.
+    """
+
+    name: str = ""
+    address: str = ""
+    contact: str = ""
+    tax_number: str = ""
+    payment: str = ""
+    terms_days: int = 14
+    currency: str = "USD"
+    digits: int = 2
+    language: str = "en"
+    locale: str = "en_US"
+    paper: str = "Letter"
+    hours: HourPolicy = HourPolicy()
+    number_pattern: str = "{yy}-{n:04}"
+    first_month: int = 1
+    authorised_with_tax: bool = True
+    require_authorisation: bool = False
+    default_class: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Customer:
+    """Someone who brings work in; the name is what jobs refer to."""
+
+    name: str
+    address: str = ""
+    contact: str = ""
+    tax_number: str = ""
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Payment:
+    """Money received, or given back where the amount is negative."""
+
+    day: date
+    invoice: str
+    amount: Decimal
+    how: str = ""
+    note: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Authorisation:
+    """The customer's word on what may be billed for a job: one row, never changed.
+
+    Attributes:
+        job: Job number.
+        day: When it was given.
+        amount: The total now authorised, not the addition.
+        who: Who gave it.
+        how: How they were reached.
+        scope: What it covers.
+        taken_by: Who in the shop took it.
+        evidence: Name of the file that shows it.
+    """
+
+    job: str
+    day: date
+    amount: Decimal
+    who: str = ""
+    how: str = ""
+    scope: str = ""
+    taken_by: str = ""
+    evidence: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Job:
+    """One job: a row in `Jobs` and, once numbered, a sheet of its own.
+
+    Attributes:
+        number: Given by the tools; empty for a row that has none yet.
+        row: Row of the sheet `Jobs` it stands in; 0 for a job not yet written.
+        opened: Day it was opened; labour rates are those in force on it.
+        customer: Name.
+        item: What is to be repaired.
+        repair: Code in `Repairs`; empty for none.
+        state: One of `TYPED_STATES`.
+        promised: Day promised; None for none.
+        note: The owner's remark.
+        lines: Lines in order of line id.
+        last_line_id: Highest line id ever given.
+        unreadable: Whether an error holds the job back from being computed or billed.
+    """
+
+    number: str
+    row: int
+    opened: date
+    customer: str
+    item: str
+    repair: str = ""
+    state: str = "in work"
+    promised: date | None = None
+    note: str = ""
+    lines: tuple[Line, ...] = ()
+    last_line_id: int = 0
+    unreadable: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class ShopBook:
+    """Everything in the book that the tools know.
+
+    Attributes:
+        settings: The shop's decisions.
+        as_of: The day figures that depend on a day are for.
+        profile: Tax rules, as the book holds them.
+        catalogue: Rates, repair types, materials.
+        customers: By row.
+        jobs: By row.
+        payments: By row.
+        authorisations: By row.
+        invoices: As issued, by number.
+        last_job: Highest sequence number ever given to a job.
+        last_invoice: Highest sequence number ever given to an invoice.
+    """
+
+    settings: ShopSettings
+    as_of: date
+    profile: TaxProfile
+    catalogue: Catalogue
+    customers: tuple[Customer, ...] = ()
+    jobs: tuple[Job, ...] = ()
+    payments: tuple[Payment, ...] = ()
+    authorisations: tuple[Authorisation, ...] = ()
+    invoices: Mapping[str, Invoice] = field(default_factory=dict)
+    last_job: int = 0
+    last_invoice: int = 0

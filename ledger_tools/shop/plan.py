@@ -1,0 +1,105 @@
+"""What is to be written: small operations, each carrying the old value it expects.
+
+Two adapters can apply a plan: one patches the closed file, one writes into an open document.
+An operation whose old value is no longer there is refused, and said so.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from enum import StrEnum
+
+from ledger_tools.shop.snapshot import Place, Scalar
+
+
+@dataclass(frozen=True, slots=True)
+class Content:
+    """What a cell is to hold.
+
+    Attributes:
+        value: What the cell shows; for a formula its computed result.
+        formula: Formula text without the leading ``=``; None for a plain value.
+    """
+
+    value: Scalar = None
+    formula: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class SetCell:
+    """Put `new` where `old` is.
+
+    Attributes:
+        sheet: Name on the tab.
+        row: Counted from 1.
+        col: Counted from 1.
+        old: What the cell held when the book was read.
+        new: What it is to hold. Its format stays.
+        link: Target inside the book, such as ``'25-0001'!A1``; None leaves links alone.
+    """
+
+    sheet: str
+    row: int
+    col: int
+    old: Content
+    new: Content
+    link: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class GrowTable:
+    """Give a table more rows below its last one, formatted as that row is.
+
+    Attributes:
+        sheet: Name on the tab.
+        table: Name of the table.
+        last_row: Its last row when the book was read.
+        rows: How many rows to add. Rows already filled under the table are taken in.
+    """
+
+    sheet: str
+    table: str
+    last_row: int
+    rows: int
+
+
+class SheetKind(StrEnum):
+    """A kind of sheet the tools can draw."""
+
+    JOB = "job"
+    AUTHORISATIONS = "authorisations"
+    INVOICES = "invoices"
+    INVOICE_LINES = "invoice lines"
+
+
+@dataclass(frozen=True, slots=True)
+class AddSheet:
+    """Draw a new sheet.
+
+    Attributes:
+        name: Name on the tab.
+        kind: What sheet it is.
+        contents: What its cells hold, by row and column, headers and labels excepted, which the
+            drawing of that kind of sheet brings itself.
+        rows: Rows its table has room for, below the headers.
+        after: Name of the sheet to stand right of; empty for the right end.
+        table: Name of its table.
+        links: Targets inside the book, by cell.
+    """
+
+    name: str
+    kind: SheetKind
+    contents: Mapping[Place, Content]
+    rows: int
+    after: str = ""
+    table: str = ""
+    links: Mapping[Place, str] = field(default_factory=dict)
+
+
+Operation = SetCell | GrowTable | AddSheet
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """Operations in the order they are applied: new sheets, grown tables, cells."""
+
+    operations: tuple[Operation, ...]
