@@ -17,9 +17,11 @@ RUST = "#B4532A"
 WHITE = "#FFFFFF"
 
 DATE_FORMAT = "yyyy-mm-dd"
-PERCENT_FORMAT = "0.###%"
+PERCENT_FORMAT = "0.00#%"
 
 _RIGHT = {Look.MONEY, Look.PRICE, Look.AMOUNT_OF, Look.MINUTES, Look.HOURS, Look.RATE, Look.WHOLE}
+_WORDS = {Look.TEXT, Look.WRAPPED}
+"""Typed words are kept as text, so that a customer's ``=SUM`` stays a name."""
 
 
 def money_format(digits: int) -> str:
@@ -36,13 +38,10 @@ def number_format(look: Look, digits: int = 2) -> str:
     return {
         Look.MONEY: money_format(digits),
         Look.PRICE: money_format(digits) + "##",
-        Look.AMOUNT_OF: "0.##",
         Look.HOURS: "0.0###",
         Look.RATE: PERCENT_FORMAT,
         Look.WHOLE: "0",
         Look.DATE: DATE_FORMAT,
-        Look.TEXT: "@",
-        Look.WRAPPED: "@",
     }.get(look, "General")
 
 
@@ -61,6 +60,6 @@ def cell_format(look: Look, *, typed: bool, digits: int = 2) -> dict[str, Any]:
         "valign": "top" if look is Look.WRAPPED else "vcenter",
         "align": "right" if look in _RIGHT else "left",
         "text_wrap": look is Look.WRAPPED,
-        "num_format": number_format(look, digits),
+        "num_format": "@" if typed and look in _WORDS else number_format(look, digits),
         "locked": not typed,
     }
