@@ -34,7 +34,7 @@ class Rounding(NamedTuple):
     def amount(self, exact: Decimal) -> Decimal:
         """Return `exact` rounded to the minor unit by this rule; never a negative zero."""
         rounded = exact.quantize(Decimal(1).scaleb(-self.digits), _MODES[self.mode])
-        return rounded if rounded else abs(rounded)
+        return rounded or abs(rounded)
 
 
 def from_cell(number: float) -> Decimal:

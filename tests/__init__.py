@@ -1,0 +1,1 @@
+"""Tests of the shop book's tools, room by room."""
