@@ -14,3 +14,16 @@ def pytest_runtest_setup(item: pytest.Item) -> None:
     if libreoffice.required():
         pytest.fail(f"{MISSING}, although {libreoffice.REQUIRED} is set", pytrace=False)
     pytest.skip(MISSING)
+
+
+def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
+    """Say at the end, test by test, what was not checked on this machine."""
+    skipped = terminalreporter.getreports("skipped")
+    unasked = [report.nodeid for report in skipped if MISSING in str(report.longrepr)]
+    if not unasked:
+        return
+    terminalreporter.section("NOT CHECKED on this machine")
+    terminalreporter.write_line(f"{MISSING} by these {len(unasked)} tests:")
+    for nodeid in unasked:
+        terminalreporter.write_line(f"  {nodeid}")
+    terminalreporter.write_line("Install LibreOffice (Calc and Writer) to check this as well.")
