@@ -40,7 +40,7 @@ def python_with(extra: str = "") -> Path:
         had = []
     if extra not in had:
         _install(extra)
-        _write_mark([*had, extra])
+        _write_mark(sorted({"", extra, *had}))
     return _PYTHON
 
 
