@@ -84,6 +84,8 @@ class AddSheet:
         after: Name of the sheet to stand right of; empty for the right end.
         table: Name of its table.
         links: Targets inside the book, by cell.
+        digits: Decimal places of the currency's minor unit.
+        paper: ``A4`` or ``Letter``.
     """
 
     name: str
@@ -93,6 +95,8 @@ class AddSheet:
     after: str = ""
     table: str = ""
     links: Mapping[Place, str] = field(default_factory=dict)
+    digits: int = 2
+    paper: str = "Letter"
 
 
 Operation = SetCell | GrowTable | AddSheet
