@@ -1,0 +1,94 @@
+"""What is measured: the commands, as the shop starts them, on books typed as the shop types."""
+
+import shutil
+import subprocess
+import sys
+from collections.abc import Callable, Iterator
+from datetime import date
+from pathlib import Path
+
+import openpyxl
+
+from ledger_tools.book.layout import JOBS_TABLE
+from ledger_tools.settings import load_seed
+from tests.benchmarks.measure import Comparison
+
+OPENED = date(2025, 3, 3)
+
+
+def comparisons(folder: Path) -> Iterator[Comparison]:
+    """Yield every comparison, its books made in `folder` just before."""
+    ten = _book(folder / "ten.xlsx", jobs=10)
+    yield Comparison(
+        "`check` on a ten-job book",
+        "starting Python and importing lxml",
+        lambda: _ledger("check", ten),
+        lambda: _run(sys.executable, "-c", "import lxml.etree"),
+        goal=4,
+        rounds=9,
+    )
+    many = _book(folder / "200.xlsx", jobs=200)
+    fewer = _book(folder / "50.xlsx", jobs=50)
+    yield Comparison(
+        "200 invoices, PDF and .xlsx",
+        "four times 50 invoices",
+        _invoicing(many, times=1),
+        _invoicing(fewer, times=4),
+        goal=1.25,
+    )
+    thousand = _book(folder / "1000.xlsx", jobs=1000)
+    yield Comparison(
+        "`recompute` of a 1,000-job book, on another day",
+        "openpyxl loading and saving it",
+        _recomputing(thousand),
+        lambda: openpyxl.load_workbook(thousand).save(folder / "saved.xlsx"),
+        goal=0.2,
+    )
+
+
+def _book(path: Path, *, jobs: int) -> Path:
+    """Return a book with this many jobs, all to be invoiced: rows typed in `Jobs`, recomputed."""
+    _ledger("new", path, "--tax", "us-ca", "--today", OPENED)
+    book = openpyxl.load_workbook(path)
+    repairs = load_seed("us-ca", as_of=OPENED).catalogue.repairs
+    for n in range(jobs):
+        repair = repairs[n % len(repairs)].code
+        typed = {"customer": f"Farm {n % 40}", "item": f"Housing {n}", "repair": repair}
+        typed["state"] = "to invoice"
+        for key, word in typed.items():
+            row = JOBS_TABLE.first_row + 1 + n
+            book[JOBS_TABLE.sheet].cell(row, JOBS_TABLE.col(key), word)
+    book.save(path)
+    _ledger("recompute", path, "--today", OPENED)
+    return path
+
+
+def _recomputing(book: Path) -> Callable[[], None]:
+    copy = book.with_stem(f"{book.stem} copy")
+
+    def recompute() -> None:
+        shutil.copy(book, copy)
+        _ledger("recompute", copy, "--today", date(2025, 4, 1))
+
+    return recompute
+
+
+def _invoicing(book: Path, *, times: int) -> Callable[[], None]:
+    copy = book.with_stem(f"{book.stem} copy")
+    out = book.with_suffix(".papers")
+
+    def invoice() -> None:
+        for _ in range(times):
+            shutil.copy(book, copy)
+            shutil.rmtree(out, ignore_errors=True)
+            _ledger("invoice", copy, "--out", out, "--today", OPENED)
+
+    return invoice
+
+
+def _ledger(*words: object) -> None:
+    _run(sys.executable, "-m", "ledger_tools", *words)
+
+
+def _run(*words: object) -> None:
+    subprocess.run([str(word) for word in words], check=True, stdout=subprocess.DEVNULL)
