@@ -19,7 +19,9 @@ WHITE = "#FFFFFF"
 DATE_FORMAT = "yyyy-mm-dd"
 PERCENT_FORMAT = "0.00#%"
 
-_RIGHT = {Look.MONEY, Look.PRICE, Look.AMOUNT_OF, Look.MINUTES, Look.HOURS, Look.RATE, Look.WHOLE}
+RIGHT_ALIGNED = frozenset(
+    {Look.MONEY, Look.PRICE, Look.AMOUNT_OF, Look.MINUTES, Look.HOURS, Look.RATE, Look.WHOLE}
+)
 _WORDS = {Look.TEXT, Look.WRAPPED}
 """Typed words are kept as text, so that a customer's ``=SUM`` stays a name."""
 
@@ -49,16 +51,19 @@ def cell_format(look: Look, *, typed: bool, digits: int = 2) -> dict[str, Any]:
     """Return XlsxWriter format properties of a table cell.
 
     Cells where people type are filled with sand; computed cells are white with steel figures.
+    Words that warn are rust and bold.
     """
     return {
         "font_name": FONT,
         "font_size": SIZE_BODY,
-        "font_color": INK if typed else STEEL,
+        "font_color": RUST if look is Look.MARK else INK if typed else STEEL,
+        "bold": look is Look.MARK,
+        "underline": look is Look.LINK,
         "bg_color": SAND if typed else WHITE,
         "border": 1,
         "border_color": LINE,
         "valign": "top" if look is Look.WRAPPED else "vcenter",
-        "align": "right" if look in _RIGHT else "left",
+        "align": "right" if look in RIGHT_ALIGNED else "left",
         "text_wrap": look is Look.WRAPPED,
         "num_format": "@" if typed and look in _WORDS else number_format(look, digits),
         "locked": not typed,

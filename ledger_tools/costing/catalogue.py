@@ -88,3 +88,9 @@ class Catalogue:
     rates: tuple[LabourRate, ...]
     repairs: tuple[RepairType, ...]
     materials: tuple[Material, ...]
+
+
+def labour_rate_on(day: date, labour_class: str, rates: tuple[LabourRate, ...]) -> Decimal | None:
+    """Return the class's rate (money an hour) in force on `day`; None where it has not begun."""
+    begun = [r for r in rates if r.labour_class == labour_class and r.first_day <= day]
+    return max(begun, key=lambda r: r.first_day).rate if begun else None

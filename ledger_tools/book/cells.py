@@ -1,0 +1,272 @@
+"""Reading typed cells kindly: what stands there, what it means, and what to say if it means nothing."""
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from datetime import date, timedelta
+from decimal import Decimal, InvalidOperation
+from typing import TypeVar
+
+from ledger_tools.book.places import Grid
+from ledger_tools.errors import Finding, Severity
+from ledger_tools.hours import MinutesUnreadableError, minutes_from
+from ledger_tools.money import from_cell, plain
+from ledger_tools.shop.plan import Content
+from ledger_tools.shop.snapshot import CellError, Place, Scalar, SheetSnapshot, address
+
+_DAY_ZERO = date(1899, 12, 30)
+_LAST_SERIAL = 2958465
+_LONG = 60
+_T = TypeVar("_T")
+_CLOCK_TO_ASK_ABOUT = 240
+
+
+@dataclass(slots=True)
+class Gathered:
+    """What was found while reading a book.
+
+    Attributes:
+        file: Name of the workbook.
+        findings: In the order they were met.
+        echoes: What was understood differently from how it stands, to be put back plainly:
+            by sheet and place.
+    """
+
+    file: str
+    findings: list[Finding] = field(default_factory=list)
+    echoes: dict[tuple[str, Place], Content] = field(default_factory=dict)
+
+    def add(  # noqa: PLR0913 - the parts of a finding
+        self,
+        severity: Severity,
+        code: str,
+        what: str,
+        remedy: str,
+        *,
+        sheet: str = "",
+        place: Place | None = None,
+        job: str = "",
+    ) -> None:
+        """Note a finding."""
+        cell = address(*place) if place else ""
+        self.findings.append(Finding(severity, code, what, remedy, self.file, sheet, cell, job))
+
+
+def date_of(serial: float) -> date:
+    """Return the day a spreadsheet's serial number stands for (1900 system)."""
+    return _DAY_ZERO + timedelta(days=int(serial))
+
+
+def serial_of(day: date) -> int:
+    """Return the serial number of a day (1900 system).
+
+    >>> serial_of(date(2025, 1, 1))
+    45658
+    """
+    return (day - _DAY_ZERO).days
+
+
+def shown(value: Scalar) -> str:
+    """Return a cell's value as a finding quotes it."""
+    text = plain(from_cell(value)) if isinstance(value, int | float) else str(value)
+    return f"'{text[:_LONG]}...'" if len(text) > _LONG else f"'{text}'"
+
+
+class Row:
+    """One row of a table, read cell by cell; what cannot be read becomes a finding.
+
+    Attributes:
+        broken: Whether an error was found in this row.
+    """
+
+    def __init__(
+        self, sheet: SheetSnapshot, grid: Grid, row: int, gathered: Gathered, job: str = ""
+    ) -> None:
+        self._sheet = sheet
+        self._grid = grid
+        self.row = row
+        self._gathered = gathered
+        self.job = job
+        self.broken = False
+
+    def place(self, key: str) -> Place:
+        """Return the place of a column's cell in this row."""
+        return self.row, self._grid.columns[key]
+
+    def raw(self, key: str) -> Scalar:
+        """Return what the cell shows; blanks around text are nothing."""
+        value = self._sheet.values.get(self.place(key))
+        if isinstance(value, str) and not isinstance(value, CellError):
+            return value.strip() or None
+        return value
+
+    def has_formula(self, key: str) -> bool:
+        """Whether the cell holds a formula."""
+        return self.place(key) in self._sheet.formulas
+
+    def holds(self, *keys: str) -> bool:
+        """Whether any of these cells holds anything."""
+        return any(self.raw(key) is not None for key in keys)
+
+    def error(self, key: str, code: str, what: str, remedy: str) -> None:
+        """Note an error at a cell of this row."""
+        self.broken = True
+        self._note(Severity.ERROR, key, code, what, remedy)
+
+    def warning(self, key: str, code: str, what: str, remedy: str) -> None:
+        """Note a warning at a cell of this row."""
+        self._note(Severity.WARNING, key, code, what, remedy)
+
+    def note(self, key: str, code: str, what: str, remedy: str = "") -> None:
+        """Note how a cell was understood."""
+        self._note(Severity.NOTE, key, code, what, remedy)
+
+    def _note(self, severity: Severity, key: str, code: str, what: str, remedy: str) -> None:
+        self._gathered.add(
+            severity, code, what, remedy,
+            sheet=self._grid.sheet, place=self.place(key), job=self.job,
+        )  # fmt: skip
+
+    def echo(self, key: str, value: Scalar) -> None:
+        """Put what was understood back into the cell."""
+        self._gathered.echoes[self._grid.sheet, self.place(key)] = Content(value)
+
+    def text(self, key: str) -> str:
+        """Return the words of a cell, empty for none."""
+        value = self.raw(key)
+        if value is None:
+            return ""
+        if self._error_value(key, value):
+            return ""
+        if self.has_formula(key):
+            self.error(
+                key, "formula-in-text",
+                f"A formula stands where words belong; it shows {shown(value)}",
+                "Type the words themselves",
+            )  # fmt: skip
+            return ""
+        if isinstance(value, bool):
+            return "yes" if value else "no"
+        return plain(from_cell(value)) if isinstance(value, int | float) else value
+
+    def _error_value(self, key: str, value: Scalar) -> bool:
+        if isinstance(value, CellError):
+            self.error(
+                key, "error-value",
+                f"The cell shows {value}",
+                "Mend the formula or type the value",
+            )  # fmt: skip
+            return True
+        return False
+
+    def choice(self, key: str, words: tuple[str, ...], code: str) -> str:
+        """Return one of `words`, however it is cased; an error for any other word."""
+        said = self.text(key)
+        if not said:
+            return ""
+        for word in words:
+            if word.casefold() == " ".join(said.casefold().split()):
+                return word
+        self.error(key, code, f"{shown(said)} is not known here", f"Choose one of: {', '.join(words)}")
+        return ""
+
+    def number(self, key: str, *, negative: bool = False) -> Decimal | None:
+        """Return the number in a cell, None for an empty one.
+
+        Text that is nothing but a plain decimal is read and put back as a number.
+        """
+        value = self.raw(key)
+        if value is None or self._error_value(key, value):
+            return None
+        number = self._plain_number(key, value)
+        if number is not None and number < 0 and not negative:
+            self.error(
+                key, "negative-number",
+                f"{shown(value)} is negative",
+                "Type a quantity or price of zero or more; a discount has its own kind of line",
+            )  # fmt: skip
+            return None
+        return number
+
+    def _plain_number(self, key: str, value: Scalar) -> Decimal | None:
+        if isinstance(value, int | float) and not isinstance(value, bool):
+            return from_cell(value)
+        try:
+            number = Decimal(str(value)) if str(value).isascii() else None
+        except InvalidOperation:
+            number = None
+        if number is None or not number.is_finite():
+            self.error(
+                key, "not-a-number",
+                f"{shown(value)} stands where a number belongs",
+                "Type a plain number such as 12.50",
+            )  # fmt: skip
+            return None
+        self.note(key, "number-read", f"The text {shown(value)} was read as the number {number:f}")
+        self.echo(key, float(number))
+        return number
+
+    def minutes(self, key: str) -> Decimal | None:
+        """Return the whole minutes in a cell, as people write them; None for an empty one."""
+        value = self.raw(key)
+        if value is None or self._error_value(key, value):
+            return None
+        try:
+            if isinstance(value, bool):
+                raise MinutesUnreadableError(value)
+            minutes = minutes_from(value)
+        except MinutesUnreadableError:
+            self._ask_about_minutes(key, value)
+            return None
+        if minutes != value:
+            self._say_minutes(key, value, minutes)
+        return Decimal(minutes)
+
+    def _ask_about_minutes(self, key: str, value: Scalar) -> None:
+        if isinstance(value, int | float) and value < 0:
+            self.error(
+                key, "negative-number", f"{shown(value)} minutes are negative", "Type the minutes worked"
+            )
+            return
+        self.error(
+            key, "minutes-unreadable",
+            f"{shown(value)} cannot be read as minutes",
+            "Type minutes as 90, 1:30, 1h30 or 1.5h",
+        )  # fmt: skip
+
+    def _say_minutes(self, key: str, value: Scalar, minutes: int) -> None:
+        if isinstance(value, str) or minutes < _CLOCK_TO_ASK_ABOUT:
+            self.note(key, "minutes-read", f"{shown(value)} was read as {minutes} minutes")
+        else:
+            self.warning(
+                key, "minutes-read",
+                f"{shown(value)} was read as a clock time, {minutes} minutes",
+                "If hours were meant, type them as 0.5h",
+            )  # fmt: skip
+        self.echo(key, minutes)
+
+    def day(self, key: str) -> date | None:
+        """Return the day in a cell, None for an empty one; text must be like 2025-02-03."""
+        value = self.raw(key)
+        if value is None or self._error_value(key, value):
+            return None
+        if isinstance(value, int | float) and not isinstance(value, bool) and 1 <= value <= _LAST_SERIAL:
+            return date_of(value)
+        try:
+            day = date.fromisoformat(str(value))
+        except ValueError:
+            self.error(
+                key, "date-unreadable",
+                f"{shown(value)} is not a date",
+                "Type a date such as 2025-02-03",
+            )  # fmt: skip
+            return None
+        self.note(key, "date-read", f"The text {shown(value)} was read as {day.isoformat()}")
+        self.echo(key, serial_of(day))
+        return day
+
+    def needed(self, key: str, read: Callable[[str], _T | None], code: str, what: str) -> _T | None:
+        """Return what `read` finds in a cell that may not be empty."""
+        value = read(key)
+        if value in (None, "") and self.raw(key) is None:
+            self.error(key, code, what, "Fill the cell in")
+        return value

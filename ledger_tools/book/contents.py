@@ -1,0 +1,248 @@
+"""What the cells the tools own are to hold: formulas with their computed values, and given words."""
+
+from collections.abc import Iterable, Mapping
+from datetime import date
+from decimal import Decimal
+
+from ledger_tools.billing.invoice import Invoice, InvoiceLine
+from ledger_tools.book.cells import serial_of
+from ledger_tools.book.formulas import MARK_OVER, MARK_REASON, JobFormulas
+from ledger_tools.book.parse_invoices import TAX_KIND
+from ledger_tools.book.places import Grid
+from ledger_tools.costing.job_cost import LineCost
+from ledger_tools.costing.lines import Kind, Line
+from ledger_tools.shop.model import Authorisation, Customer
+from ledger_tools.shop.plan import Content
+from ledger_tools.shop.results import JobResult
+from ledger_tools.shop.snapshot import Place, Scalar
+
+Cells = dict[Place, Content]
+
+
+def cell_value(value: Decimal | date | str | int | None) -> Scalar:
+    """Return a value as a cell holds it: numbers as numbers, days as serial numbers."""
+    if isinstance(value, date):
+        return serial_of(value)
+    if isinstance(value, Decimal):
+        return int(value) if value == value.to_integral_value() else float(value)
+    return value
+
+
+def header_cells(result: JobResult, formulas: JobFormulas, components: tuple[str, ...]) -> Cells:
+    """Return the cells above a job's lines: title, totals, tax, standing."""
+    grid = formulas.grid
+    values = _header_values(result)
+    cells: Cells = {grid.cells["number"]: Content(result.job.number)}
+    for key, formula in formulas.header(components).items():
+        if key in grid.cells:
+            cells[grid.cells[key]] = Content(values[key], formula)
+    for n, component in enumerate(components, 1):
+        row, col = grid.cells[f"tax{n}_rate"]
+        cells[row, col - 1] = Content(component)
+    if "last_line" in grid.cells:
+        cells[grid.cells["last_line"]] = Content(result.job.last_line_id)
+    cells[grid.cells["item"]] = Content(result.job.item, formulas.item())
+    cells[grid.cells["flag"]] = Content(result.flag, formulas.flag())
+    return cells
+
+
+def _header_values(result: JobResult) -> dict[str, Scalar]:
+    job = result.job
+    taxes: dict[str, Decimal | None] = {}
+    for n, (tax, promised) in enumerate(zip(result.taxes, result.estimate_taxes, strict=True), 1):
+        taxes[f"tax{n}_rate"] = tax.rate
+        taxes[f"tax{n}_base"] = tax.base
+        taxes[f"tax{n}_billed"] = tax.amount
+        taxes[f"tax{n}_estimated"] = promised.amount
+    values: dict[str, Decimal | date | str | int | None] = {
+        "customer": job.customer,
+        "repair": job.repair,
+        "opened": job.opened,
+        "promised": job.promised or "",
+        "invoice": result.invoice,
+        "stands": result.stands,
+        "tax_day": result.tax_day,
+        "balance": "" if result.balance is None else result.balance,
+        "net_estimated": result.estimate_net,
+        "net_billed": result.subtotal,
+        "tax_estimated": result.estimate_total - result.estimate_net,
+        "tax_billed": result.tax,
+        "total_estimated": result.estimate_total,
+        "total_billed": result.total,
+        "ceiling": "" if result.ceiling is None else result.ceiling,
+        "over": result.subtotal - result.estimate_net,
+        "estimate_minutes": result.estimate_minutes,
+        "actual_minutes": result.actual_minutes,
+        "non_billable_minutes": result.non_billable_minutes,
+        "billed_hours": result.billed_hours,
+        "non_billable_value": result.non_billable_value,
+        **{f"{kind}_estimated": amount for kind, amount in result.estimated.items()},
+        **{f"{kind}_billed": amount for kind, amount in result.billed.items()},
+        **taxes,
+    }
+    return {key: cell_value(value) for key, value in values.items()}
+
+
+def line_cells(
+    rows: Mapping[int, int], costs: Mapping[int, LineCost], typed: Mapping[int, Line],
+    formulas: JobFormulas,
+) -> Cells:  # fmt: skip
+    """Return the computed cells of all line rows, empty rows too.
+
+    Args:
+        rows: Line id of every row.
+        costs: What each line comes to, by line id.
+        typed: Lines as typed, by row; a labour line without typed price gets its rate's formula.
+        formulas: The sheet's formulas.
+    """
+    grid = formulas.grid
+    cells: Cells = {}
+    for row, line_id in rows.items():
+        cost = costs.get(line_id)
+        cells[row, grid.columns["line_id"]] = Content(line_id)
+        values = _line_values(cost)
+        for key, formula in formulas.line(row).items():
+            cells[row, grid.columns[key]] = Content(values[key], formula)
+        if row not in typed or typed[row].price is None:
+            labour = cost is not None and cost.line.kind is Kind.LABOUR
+            rate = cell_value(cost.line.price) if cost and labour else ""
+            cells[row, grid.columns["price"]] = Content(rate, formulas.price(row))
+    return cells
+
+
+def _line_values(cost: LineCost | None) -> dict[str, Scalar]:
+    if cost is None:
+        return dict.fromkeys(("billed", "amount", "mark", "estimated"), "")
+    return {
+        "billed": cell_value(cost.billed),
+        "amount": cell_value(cost.amount),
+        "mark": _mark(cost.line),
+        "estimated": cell_value(cost.estimated),
+    }
+
+
+def _mark(line: Line) -> str:
+    if (line.non_billable or 0) > 0 and not line.reason:
+        return MARK_REASON
+    over = (line.estimate or 0) > 0 and (line.actual or 0) > (line.estimate or 0)
+    return MARK_OVER if over else ""
+
+
+def given_line_cells(lines: Iterable[tuple[int, Line]], grid: Grid) -> Cells:
+    """Return the cells of lines that come from the catalogue or a file, by row, as if typed."""
+    cells: Cells = {}
+    for row, line in lines:
+        given = {
+            "kind": line.kind.value,
+            "description": line.description,
+            "labour_class": line.labour_class,
+            "unit": line.unit,
+            "estimate": line.estimate,
+            "actual": line.actual,
+            "non_billable": line.non_billable,
+            "reason": line.reason,
+            "price": line.price,
+            "agreed_price": line.agreed_price,
+            "vendor": line.vendor,
+            "cost": line.cost,
+            "tax_class": line.tax_class,
+        }
+        for key, value in given.items():
+            if value not in (None, ""):
+                cells[row, grid.columns[key]] = Content(cell_value(value))
+    return cells
+
+
+def row_cells(row: int, grid: Grid, values: Mapping[str, Decimal | date | str | int | None]) -> Cells:
+    """Return the cells of one row of a register; empty values are left out."""
+    return {
+        (row, grid.columns[key]): Content(cell_value(value))
+        for key, value in values.items()
+        if value not in (None, "")
+    }
+
+
+def customer_values(customer: Customer) -> dict[str, Decimal | date | str | int | None]:
+    """Return a customer's typed cells."""
+    return {
+        "name": customer.name,
+        "address": customer.address,
+        "contact": customer.contact,
+        "tax_number": customer.tax_number,
+        "note": customer.note,
+    }
+
+
+def authorisation_values(given: Authorisation) -> dict[str, Decimal | date | str | int | None]:
+    """Return an authorisation's cells."""
+    return {
+        "job": given.job,
+        "day": given.day,
+        "amount": given.amount,
+        "who": given.who,
+        "how": given.how,
+        "scope": given.scope,
+        "taken_by": given.taken_by,
+        "evidence": given.evidence,
+    }
+
+
+def invoice_values(invoice: Invoice, wording: str) -> dict[str, Decimal | date | str | int | None]:
+    """Return an invoice's frozen cells; `wording` is its words as one text."""
+    return {
+        "number": invoice.number,
+        "job": invoice.job,
+        "day": invoice.day,
+        "due": invoice.due,
+        "customer": invoice.customer,
+        "item": invoice.item,
+        "repair": invoice.repair,
+        "subtotal": invoice.subtotal,
+        "tax": invoice.tax,
+        "total": invoice.total,
+        "fingerprint": invoice.fingerprint,
+        "wording": wording,
+    }
+
+
+def invoice_line_values(
+    number: str, line: InvoiceLine
+) -> dict[str, Decimal | date | str | int | None]:
+    """Return the frozen cells of one billed line."""
+    return {
+        "invoice": number,
+        "line_id": line.line_id,
+        "kind": line.kind.value,
+        "description": line.description,
+        "quantity": line.quantity,
+        "unit": line.unit,
+        "price": line.price,
+        "amount": line.amount,
+        "taxed_as": line.taxed_as,
+        "labour_class": line.labour_class,
+        "vendor": line.vendor,
+        "cost": line.cost,
+        "estimate": line.estimate,
+        "actual": line.actual,
+        "non_billable": line.non_billable,
+        "reason": line.reason,
+        "non_billable_value": line.non_billable_value,
+        "estimated": line.estimated,
+    }
+
+
+def tax_line_values(
+    invoice: Invoice,
+) -> list[dict[str, Decimal | date | str | int | None]]:
+    """Return the frozen rows of an invoice's taxes."""
+    return [
+        {
+            "invoice": invoice.number,
+            "kind": TAX_KIND,
+            "description": tax.component,
+            "quantity": tax.rate,
+            "price": tax.base,
+            "amount": tax.amount,
+        }
+        for tax in invoice.taxes
+    ]

@@ -1,0 +1,86 @@
+"""A new shop book, drawn whole."""
+
+import io
+from collections.abc import Mapping
+
+from ledger_tools.book.drawing.catalogue import (
+    CODES_COL,
+    CODES_ROWS,
+    draw_codes,
+    filled,
+    material_rows,
+    rate_rows,
+    repair_rows,
+)
+from ledger_tools.book.drawing.pen import Hand, Page, new_workbook
+from ledger_tools.book.drawing.registers import mark_jobs
+from ledger_tools.book.drawing.start import draw_start
+from ledger_tools.book.drawing.table import RULED_ROWS, draw_table_sheet
+from ledger_tools.book.drawing.taxes import draw_taxes
+from ledger_tools.book.layout import (
+    BOOK_FORMAT,
+    CUSTOMERS_TABLE,
+    FORMAT_PROPERTY,
+    JOBS_TABLE,
+    MATERIALS_TABLE,
+    PAYMENTS_TABLE,
+    RATES_TABLE,
+    REPAIRS_TABLE,
+    START,
+    TAX_CLASSES_COL,
+    TAX_RATES_TABLE,
+    TAX_TABLES_ROW,
+    TableLayout,
+)
+from ledger_tools.shop.model import ShopBook
+from ledger_tools.shop.plan import Content
+from ledger_tools.shop.snapshot import Place, column_letters
+
+
+def create_book(book: ShopBook) -> bytes:
+    """Return a new shop book with settings, tax profile and catalogue; no jobs yet.
+
+    The same `book` gives the same bytes: the date of creation is its as-of day.
+    """
+    target = io.BytesIO()
+    workbook = new_workbook(target, created=book.as_of)
+    workbook.set_custom_property(FORMAT_PROPERTY, BOOK_FORMAT)
+    hand = Hand(workbook, book.settings.digits, book.settings.paper)
+    draw_start(hand.page(START), book)
+    mark_jobs(_table(hand, JOBS_TABLE))
+    _table(hand, CUSTOMERS_TABLE)
+    _table(hand, PAYMENTS_TABLE)
+    _table(hand, RATES_TABLE, rate_rows(book.catalogue))
+    draw_codes(_table(hand, REPAIRS_TABLE, repair_rows(book.catalogue)), book.catalogue)
+    _table(hand, MATERIALS_TABLE, material_rows(book.catalogue))
+    draw_taxes(hand.page(TAX_RATES_TABLE.sheet), book.profile)
+    _name_lists(hand)
+    workbook.close()
+    return target.getvalue()
+
+
+def _table(
+    hand: Hand, layout: TableLayout, contents: Mapping[Place, Content] | None = None
+) -> Page:
+    page = hand.page(layout.sheet)
+    cells = contents or {}
+    rows = filled(cells, layout) + layout.spare
+    draw_table_sheet(page, layout, rows=rows, contents=cells)
+    return page
+
+
+def _name_lists(hand: Hand) -> None:
+    """Name the columns that choices are taken from, as far down as they are filled."""
+    classes = RATES_TABLE.first_row + 1
+    _name_list(hand, "repair_codes", REPAIRS_TABLE.sheet, CODES_COL, classes, CODES_ROWS)
+    _name_list(hand, "labour_classes", RATES_TABLE.sheet, 1, classes, RULED_ROWS)
+    _name_list(
+        hand, "tax_classes", TAX_RATES_TABLE.sheet, TAX_CLASSES_COL, TAX_TABLES_ROW + 1, RULED_ROWS
+    )
+
+
+def _name_list(hand: Hand, name: str, sheet: str, col: int, row: int, rows: int) -> None:
+    first = f"{sheet}!${column_letters(col)}${row}"
+    whole = f"{first}:${column_letters(col)}${row + rows}"
+    used = f'MAX(1,SUMPRODUCT(--({whole}<>"")))'
+    hand.workbook.define_name(name, f"={first}:INDEX({whole},{used})")

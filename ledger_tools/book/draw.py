@@ -1,0 +1,45 @@
+"""New sheets for a book that is there already: drawn in a workbook of their own, to be grafted."""
+
+import io
+from collections.abc import Sequence
+from datetime import date
+
+from ledger_tools.book.drawing.job import draw_job
+from ledger_tools.book.drawing.pen import Hand, new_workbook
+from ledger_tools.book.drawing.table import draw_table_sheet
+from ledger_tools.book.layout import (
+    AUTHORISATIONS_TABLE,
+    INVOICE_LINES_TABLE,
+    INVOICES_TABLE,
+)
+from ledger_tools.shop.plan import AddSheet, SheetKind
+
+_CREATED = date(2025, 1, 1)
+"""A donor's own date is thrown away with it; a fixed one keeps its bytes the same."""
+_REGISTERS = {
+    SheetKind.AUTHORISATIONS: AUTHORISATIONS_TABLE,
+    SheetKind.INVOICES: INVOICES_TABLE,
+    SheetKind.INVOICE_LINES: INVOICE_LINES_TABLE,
+}
+
+
+def donor(adds: Sequence[AddSheet]) -> bytes:
+    """Return a workbook that holds just the sheets asked for, in that order."""
+    target = io.BytesIO()
+    workbook = new_workbook(target, created=_CREATED)
+    hands = {key: Hand(workbook, *key) for key in dict.fromkeys((a.digits, a.paper) for a in adds)}
+    for add in adds:
+        draw_sheet(hands[add.digits, add.paper], add)
+    workbook.close()
+    return target.getvalue()
+
+
+def draw_sheet(hand: Hand, add: AddSheet) -> None:
+    """Draw one new sheet."""
+    page = hand.page(add.name)
+    if add.kind is SheetKind.JOB:
+        draw_job(page, add)
+        return
+    draw_table_sheet(
+        page, _REGISTERS[add.kind], rows=add.rows, contents=add.contents, links=add.links
+    )

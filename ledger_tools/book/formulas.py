@@ -1,0 +1,340 @@
+"""Every live formula of the shop book, in one place.
+
+Each function returns formula text without the leading ``=``, for the places the tables stand
+at in one book. Patterns keep to functions that Excel and LibreOffice share, end every amount
+in ROUND, and use bounded or whole-column ranges, so that a row typed under a table counts.
+"""
+
+import re
+
+from ledger_tools.book.layout import (
+    AUTHORISATIONS_TABLE,
+    CUSTOMERS_TABLE,
+    INVOICES_TABLE,
+    JOBS_TABLE,
+    NAME_AS_OF,
+    PAYMENTS_TABLE,
+    RATES_TABLE,
+    TAX_RATES_TABLE,
+)
+from ledger_tools.book.places import Grid, Places, quoted
+from ledger_tools.costing.lines import Kind
+from ledger_tools.money import Rounding
+from ledger_tools.shop.model import ShopSettings
+from ledger_tools.shop.results import ABOVE_CEILING, INVOICED, OVER_ESTIMATE, PAID, TO_INVOICE
+from ledger_tools.shop.snapshot import column_letters
+
+_PLAIN_SHEET = re.compile(r"'([A-Z]+)'!")
+_REGISTER_ROWS = 5000
+_CLASS_ROWS = 40
+MARK_MINUTES = "minutes?"
+MARK_OVER = "over"
+MARK_REASON = "reason?"
+
+
+def rounded(exact: str, rounding: Rounding) -> str:
+    """Return a formula that rounds as `rounding` does; float residue never tips a tie."""
+    if rounding.mode == "half-down":
+        return f"ROUND({exact}-SIGN({exact})*1E-6,{rounding.digits})"
+    if rounding.mode == "down":
+        return f"ROUNDDOWN(ROUND({exact},8),{rounding.digits})"
+    return f"ROUND({exact},{rounding.digits})"
+
+
+class JobFormulas:
+    """The formulas of one job sheet.
+
+    Args:
+        grid: The sheet's lines and labelled cells.
+        places: The rest of the book.
+        settings: Hour policy and currency digits.
+        tax_rounding: How a component's tax is rounded.
+    """
+
+    def __init__(
+        self, grid: Grid, places: Places, settings: ShopSettings, tax_rounding: Rounding
+    ) -> None:
+        self.grid = grid
+        self.places = places
+        self.settings = settings
+        self.tax_rounding = tax_rounding
+        self.money = Rounding(settings.digits)
+
+    def line(self, row: int) -> dict[str, str]:
+        """Return the formulas of one line's computed cells, by column key."""
+        at = self.grid.at
+        kind, estimate, actual = at("kind", row), at("estimate", row), at("actual", row)
+        off, price, agreed = at("non_billable", row), at("price", row), at("agreed_price", row)
+        stands = self.grid.cell("stands")
+        settled = ",".join(f'{stands}="{state}"' for state in (TO_INVOICE, INVOICED, PAID))
+        quantity = f'IF({actual}="",IF(OR({settled}),N({estimate}),0),N({actual}))-N({off})'
+        hours = self._hours(row, f"(N({actual})-N({off}))", ("actual", "non_billable"))
+        promised = self._hours(row, f"N({estimate})", ("estimate",))
+        sign = f'IF({kind}="{Kind.DISCOUNT}",-1,1)'
+        billed = at("billed", row)
+        worth = f"IF(ISNUMBER({agreed}),{agreed},N({billed})*N({price}))"
+        estimated = f'IF({kind}="{Kind.LABOUR}",{promised},N({estimate}))*N({price})'
+        return {
+            "billed": f'IF({kind}="","",IF({kind}="{Kind.LABOUR}",{hours},{quantity}))',
+            "amount": f'IF({kind}="","",{rounded(f"{sign}*{worth}", self.money)})',
+            "mark": self._mark(row),
+            "estimated": f'IF({kind}="","",{rounded(f"{sign}*{estimated}", self.money)})',
+        }
+
+    def price(self, row: int) -> str:
+        """Return the price a labour line has where none is typed: the rate of its class."""
+        rates = self.places.grid(RATES_TABLE)
+        labour_class = self.grid.at("labour_class", row)
+        day, classes = rates.whole("first_day"), rates.whole("labour_class")
+        opened = self.grid.cell("opened")
+        last = f'_xlfn.MAXIFS({day},{classes},{labour_class},{day},"<="&{opened})'
+        rate = f"SUMIFS({rates.whole('rate')},{classes},{labour_class},{day},{last})"
+        return f'IF({self.grid.at("kind", row)}="{Kind.LABOUR}",{rate},"")'
+
+    def _hours(self, row: int, own: str, keys: tuple[str, ...]) -> str:
+        policy = self.settings.hours
+        add = policy.step - 1 if policy.direction == "up" else policy.step / 2
+        if policy.scope == "line":
+            return f"ROUND(FLOOR({own}+{add:g},{policy.step})/60,4)"
+        kind, price, line = (self.grid.lines(k) for k in ("kind", "price", "line_id"))
+        of_this_rate = (
+            f'{kind},"{Kind.LABOUR}",{price},{self.grid.at("price", row)},'
+            f'{line},"<="&{self.grid.at("line_id", row)}'
+        )
+        upto = "-".join(f"SUMIFS({self.grid.lines(key)},{of_this_rate})" for key in keys)
+        return (
+            f"ROUND((FLOOR({upto}+{add:g},{policy.step})"
+            f"-FLOOR({upto}-{own}+{add:g},{policy.step}))/60,4)"
+        )
+
+    def _mark(self, row: int) -> str:
+        at = self.grid.at
+        kind, estimate, actual, off = (
+            at(key, row) for key in ("kind", "estimate", "actual", "non_billable")
+        )
+        unread = ",".join(
+            f"ISTEXT({cell}),N({cell})<0,N({cell})<>INT(N({cell}))"
+            for cell in (estimate, actual, off)
+        )
+        return (
+            f'IF({kind}="","",IF(AND({kind}="{Kind.LABOUR}",OR({unread})),"{MARK_MINUTES}",'
+            f'IF(AND(N({off})>0,{at("reason", row)}=""),"{MARK_REASON}",'
+            f'IF(AND(N({estimate})>0,N({actual})>N({estimate})),"{MARK_OVER}",""))))'
+        )
+
+    def header(self, components: tuple[str, ...]) -> dict[str, str]:
+        """Return the formulas of the labelled cells above the lines, by key."""
+        return (
+            self._from_register()
+            | self._standing()
+            | self._by_kind()
+            | self._taxes(components)
+            | self._against_estimate()
+        )
+
+    def item(self) -> str:
+        """Return the item as `Jobs` has it."""
+        return self._job_field("item") + '&""'
+
+    def _job_field(self, key: str) -> str:
+        jobs = self.places.grid(JOBS_TABLE)
+        return f"INDEX({jobs.whole(key)},{self._job_row()})"
+
+    def _job_row(self) -> str:
+        jobs = self.places.grid(JOBS_TABLE)
+        return f"MATCH({self.grid.cell('number')},{jobs.whole('number')},0)"
+
+    def _from_register(self) -> dict[str, str]:
+        def text(key: str) -> str:
+            return f'{self._job_field(key)}&""'
+
+        def day(key: str) -> str:
+            field = self._job_field(key)
+            return f'IF({field}="","",{field})'
+
+        return {
+            "customer": text("customer"),
+            "repair": text("repair"),
+            "opened": day("opened"),
+            "promised": day("promised"),
+            "invoice": text("invoice"),
+        }
+
+    def _standing(self) -> dict[str, str]:
+        typed = f'{self._job_field("state")}&""'
+        if not self.places.has(INVOICES_TABLE):
+            return {"stands": typed, "tax_day": NAME_AS_OF, "balance": '""'}
+        invoices = self.places.grid(INVOICES_TABLE)
+        payments = self.places.grid(PAYMENTS_TABLE)
+        number, balance = self.grid.cell("invoice"), self.grid.cell("balance")
+        issued = f"INDEX({invoices.whole('day')},MATCH({number},{invoices.whole('number')},0))"
+        owed = f"SUMIFS({invoices.whole('total')},{invoices.whole('number')},{number})"
+        paid = f"SUMIFS({payments.whole('amount')},{payments.whole('invoice')},{number})"
+        return {
+            "stands": f'IF({number}="",{typed},IF({balance}>0,"{INVOICED}","{PAID}"))',
+            "tax_day": f'IF({number}="",{NAME_AS_OF},{issued})',
+            "balance": f'IF({number}="","",{rounded(f"{owed}-{paid}", self.money)})',
+        }
+
+    def _by_kind(self) -> dict[str, str]:
+        found = {}
+        kinds = self.grid.lines("kind")
+        for part, column in (("estimated", "estimated"), ("billed", "amount")):
+            amounts = self.grid.lines(column)
+            for kind in Kind:
+                found[f"{kind}_{part}"] = rounded(f'SUMIFS({amounts},{kinds},"{kind}")', self.money)
+            found[f"net_{part}"] = rounded(f"SUM({amounts})", self.money)
+        return found
+
+    def _taxes(self, components: tuple[str, ...]) -> dict[str, str]:
+        found: dict[str, str] = {}
+        for n, component in enumerate(components, 1):
+            rate, base = self.grid.cell(f"tax{n}_rate"), self.grid.cell(f"tax{n}_base")
+            found[f"tax{n}_rate"] = self._rate(n)
+            found[f"tax{n}_base"] = self._base(component, "amount")
+            found[f"tax{n}_billed"] = rounded(f"{base}*{rate}", self.tax_rounding)
+            found[f"tax{n}_estimated"] = rounded(
+                f"{self._base(component, 'estimated')}*{rate}", self.tax_rounding
+            )
+        for part in ("estimated", "billed"):
+            taxes = [self.grid.cell(f"tax{n}_{part}") for n, _ in enumerate(components, 1)]
+            tax, net = self.grid.cell(f"tax_{part}"), self.grid.cell(f"net_{part}")
+            found[f"tax_{part}"] = rounded("+".join(taxes) or "0", self.money)
+            found[f"total_{part}"] = rounded(f"{net}+{tax}", self.money)
+        return found
+
+    def _rate(self, n: int) -> str:
+        rates = self.places.grid(TAX_RATES_TABLE)
+        row, col = self.grid.cells[f"tax{n}_rate"]
+        name = f"${column_letters(col - 1)}${row}"
+        day, names = rates.whole("first_day"), rates.whole("component")
+        last = f'_xlfn.MAXIFS({day},{names},{name},{day},"<="&{self.grid.cell("tax_day")})'
+        return f"SUMIFS({rates.whole('rate')},{names},{name},{day},{last})"
+
+    def _base(self, component: str, column: str) -> str:
+        classes = self.places.tax_classes
+        if classes is None:
+            return "0"
+        top, end = classes.header_row + 1, classes.header_row + _CLASS_ROWS
+        first = column_letters(min(classes.columns.values()))
+        own = column_letters(classes.columns[component])
+        sheet = quoted(classes.sheet)
+        named = f"{sheet}!${first}${top}:${first}${end}"
+        falls_on = f'{sheet}!${own}${top}:${own}${end}="yes"'
+        amounts, kinds, other = (self.grid.lines(k) for k in (column, "kind", "tax_class"))
+        by_class = (
+            f'SUMIFS({amounts},{kinds},{named})-SUMIFS({amounts},{kinds},{named},{other},"?*")'
+            f"+SUMIFS({amounts},{other},{named})"
+        )
+        return rounded(f"SUMPRODUCT(({by_class})*({falls_on}))", self.money)
+
+    def _against_estimate(self) -> dict[str, str]:
+        def minutes(key: str) -> str:
+            return f'SUMIFS({self.grid.lines(key)},{self.grid.lines("kind")},"{Kind.LABOUR}")'
+
+        off, price, kind = (self.grid.lines(k) for k in ("non_billable", "price", "kind"))
+        lost_time = f'SUMPRODUCT(--({kind}="{Kind.LABOUR}"),{off},{price})/60'
+        lost_goods = f'SUMPRODUCT(--({kind}<>"{Kind.LABOUR}"),{off},{price})'
+        return {
+            "ceiling": self._ceiling(),
+            "over": rounded(
+                f"({self.grid.cell('net_billed')}-{self.grid.cell('net_estimated')})", self.money
+            ),
+            "estimate_minutes": minutes("estimate"),
+            "actual_minutes": minutes("actual"),
+            "non_billable_minutes": minutes("non_billable"),
+            "billed_hours": f"ROUND({minutes('billed')},4)",
+            "non_billable_value": rounded(f"({lost_time}+{lost_goods})", self.money),
+        }
+
+    def _ceiling(self) -> str:
+        if not self.places.has(AUTHORISATIONS_TABLE):
+            return '""'
+        given = self.places.grid(AUTHORISATIONS_TABLE)
+        number, jobs = self.grid.cell("number"), given.whole("job")
+        return (
+            f'IF(COUNTIFS({jobs},{number})=0,"",'
+            f"_xlfn.MAXIFS({given.whole('amount')},{jobs},{number}))"
+        )
+
+    def flag(self) -> str:
+        """Return the words an owner must see above the lines; empty when all is well."""
+        ceiling, net = self.grid.cell("ceiling"), self.grid.cell("net_billed")
+        compared = self.grid.cell("total_billed") if self.settings.authorised_with_tax else net
+        estimate, marks = self.grid.cell("net_estimated"), self.grid.lines("mark")
+        return (
+            f'IF(COUNTIF({marks},"minutes~?")>0,"{MARK_MINUTES}",'
+            f'IF(AND(ISNUMBER({ceiling}),{compared}>N({ceiling})),"{ABOVE_CEILING}",'
+            f'IF(AND({estimate}>0,{net}>{estimate}),"{OVER_ESTIMATE}","")))'
+        )
+
+
+def jobs_row(sheet: Grid, flag: str) -> dict[str, str]:
+    """Return the formulas of a job's row in `Jobs`: what its sheet says. `flag` is its address."""
+    cells = {
+        "estimate": "net_estimated",
+        "subtotal": "net_billed",
+        "total": "total_billed",
+        "ceiling": "ceiling",
+        "balance": "balance",
+        "stands": "stands",
+    }
+    there = {key: f"{quoted(sheet.sheet)}!{sheet.cell(cell)}" for key, cell in cells.items()}
+    return there | {"flag": f"{quoted(sheet.sheet)}!{flag}"}
+
+
+def customer_row(row: int, places: Places, money: Rounding) -> dict[str, str]:
+    """Return the formulas of a customer's row. Names are compared whole, never as a pattern."""
+    jobs, own = places.grid(JOBS_TABLE), places.grid(CUSTOMERS_TABLE)
+    name = own.at("name", row)
+    found = {"jobs": f"SUMPRODUCT(--({jobs.part('customer', _REGISTER_ROWS)}={name}))"}
+    if not places.has(INVOICES_TABLE):
+        return found | {"owing": "0"}
+    invoices = places.grid(INVOICES_TABLE)
+    names, owed = (invoices.part(key, _REGISTER_ROWS) for key in ("customer", "balance"))
+    return found | {"owing": rounded(f"SUMPRODUCT(--({names}={name}),{owed})", money)}
+
+
+def payment_row(row: int, places: Places) -> dict[str, str]:
+    """Return the formulas of a payment's row: who paid, and what the invoice still owes."""
+    own = places.grid(PAYMENTS_TABLE)
+    number = own.at("invoice", row)
+    if not places.has(INVOICES_TABLE):
+        return {"customer": '""', "owing": '""'}
+    invoices = places.grid(INVOICES_TABLE)
+
+    def of_invoice(key: str) -> str:
+        at = f"MATCH({number},{invoices.whole('number')},0)"
+        return f'IF({number}="","",IFERROR(INDEX({invoices.whole(key)},{at}),""))'
+
+    return {"customer": of_invoice("customer"), "owing": of_invoice("balance")}
+
+
+def invoice_row(row: int, places: Places, money: Rounding) -> dict[str, str]:
+    """Return the formulas of an issued invoice's row: paid, owing, days overdue."""
+    own, payments = places.grid(INVOICES_TABLE), places.grid(PAYMENTS_TABLE)
+    amounts, numbers = payments.whole("amount"), payments.whole("invoice")
+    number, paid, balance, due = (own.at(k, row) for k in ("number", "paid", "balance", "due"))
+    return {
+        "paid": rounded(f"SUMIFS({amounts},{numbers},{number})", money),
+        "balance": rounded(f"({own.at('total', row)}-{paid})", money),
+        "overdue": f"IF(AND({balance}>0,{NAME_AS_OF}>{due}),{NAME_AS_OF}-{due},0)",
+    }
+
+
+def same_formula(one: str, other: str) -> bool:
+    """Whether two formula texts say the same, as far as writers differ in blanks and quotes.
+
+    >>> same_formula("SUM('Jobs'!A1, 2)", "sum(Jobs!A1,2)")
+    True
+    """
+    return one == other or canonical(one) == canonical(other)
+
+
+def canonical(formula: str) -> str:
+    """Return a formula text without the liberties that writers take with it."""
+    parts = formula.split('"')
+    for i in range(0, len(parts), 2):
+        part = parts[i].upper().replace("_XLFN.", "").replace(" ", "")
+        parts[i] = _PLAIN_SHEET.sub(r"\1!", part)
+    return '"'.join(parts)

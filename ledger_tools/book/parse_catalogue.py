@@ -1,0 +1,81 @@
+"""Reading labour rates, the repair catalogue and materials from the book."""
+
+from collections.abc import Callable, Iterator
+
+from ledger_tools.book.cells import Row
+from ledger_tools.book.layout import KIND_WORDS, MATERIALS_TABLE, RATES_TABLE, REPAIRS_TABLE, YES_NO
+from ledger_tools.costing.catalogue import Catalogue, LabourRate, Material, Operation, RepairType
+from ledger_tools.costing.lines import Kind
+
+RowSource = Callable[..., Iterator[Row]]
+
+
+def read_catalogue(rows: RowSource) -> Catalogue:
+    """Return the catalogue; a repair type with an error in one of its steps is left out."""
+    return Catalogue(tuple(_rates(rows)), tuple(_repairs(rows)), tuple(_materials(rows)))
+
+
+def _rates(rows: RowSource) -> Iterator[LabourRate]:
+    for row in rows(RATES_TABLE, "labour_class", "rate"):
+        name = row.needed("labour_class", row.text, "class-missing", "The rate has no class")
+        day = row.needed("first_day", row.day, "date-missing", "The rate has no first day")
+        rate = row.needed("rate", row.number, "rate-missing", "The class has no rate")
+        if name and day and rate is not None:
+            yield LabourRate(name, day, rate, row.text("note"))
+
+
+def _repairs(rows: RowSource) -> Iterator[RepairType]:
+    steps: dict[str, list[Operation]] = {}
+    names: dict[str, tuple[str, str]] = {}
+    broken: set[str] = set()
+    for row in rows(REPAIRS_TABLE, "code", "kind", "description"):
+        code = row.needed("code", row.text, "repair-missing", "The step has no repair code") or ""
+        key = code.casefold()
+        names.setdefault(key, (code, row.text("name")))
+        step = _operation(row)
+        if row.broken or step is None:
+            broken.add(key)
+        else:
+            steps.setdefault(key, []).append(step)
+    for key, (code, name) in names.items():
+        if key not in broken:
+            yield RepairType(code, name, tuple(steps[key]))
+
+
+def _operation(row: Row) -> Operation | None:
+    kind = row.needed(
+        "kind", lambda key: row.choice(key, KIND_WORDS, "kind-unknown"), "kind-missing",
+        "The step has no kind",
+    )  # fmt: skip
+    low, likely, high = (row.minutes(key) for key in ("low", "likely", "high"))
+    quantity, price, cost, markup = (
+        row.number(key) for key in ("quantity", "price", "cost", "markup")
+    )
+    hot = row.choice("hot_work", YES_NO, "yes-or-no") == "yes"
+    if not kind:
+        return None
+    return Operation(
+        kind=Kind(kind),
+        description=row.text("description"),
+        labour_class=row.text("labour_class"),
+        low=None if low is None else int(low),
+        likely=None if likely is None else int(likely),
+        high=None if high is None else int(high),
+        quantity=quantity,
+        unit=row.text("unit"),
+        price=price,
+        cost=cost,
+        markup=markup,
+        vendor=row.text("vendor"),
+        hot_work=hot,
+        tax_class=row.text("tax_class"),
+    )
+
+
+def _materials(rows: RowSource) -> Iterator[Material]:
+    for row in rows(MATERIALS_TABLE, "name", "price"):
+        name = row.needed("name", row.text, "material-missing", "The material has no name")
+        price = row.needed("price", row.number, "price-missing", "The material has no price")
+        cost = row.number("cost")
+        if name and price is not None:
+            yield Material(name, row.text("unit"), cost, price, row.text("note"))

@@ -1,0 +1,282 @@
+"""Where tables, columns and labels stand in one book: found by name and header text.
+
+An owner may move columns, insert rows and rename sheets; whatever is found here is what the
+formulas are written for.
+"""
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field, replace
+
+from ledger_tools.book.layout import (
+    AUTHORISATIONS_TABLE,
+    CUSTOMERS_TABLE,
+    INVOICE_LINES_TABLE,
+    INVOICES_TABLE,
+    JOB_FLAG,
+    JOB_HEADER,
+    JOB_HEADER_ROW,
+    JOB_ITEM,
+    JOB_LINES,
+    JOB_TITLE,
+    JOBS_TABLE,
+    MATERIALS_TABLE,
+    PAYMENTS_TABLE,
+    RATES_TABLE,
+    REPAIRS_TABLE,
+    TAX_CLASS_HEADER,
+    TAX_CLASSES_TABLE,
+    TAX_RATES_TABLE,
+    Column,
+    TableLayout,
+    job_table,
+)
+from ledger_tools.shop.snapshot import (
+    Place,
+    SheetSnapshot,
+    Snapshot,
+    TableArea,
+    column_letters,
+)
+
+ALWAYS = (
+    JOBS_TABLE,
+    CUSTOMERS_TABLE,
+    PAYMENTS_TABLE,
+    RATES_TABLE,
+    REPAIRS_TABLE,
+    MATERIALS_TABLE,
+    TAX_RATES_TABLE,
+)
+"""Tables every shop book holds."""
+WHEN_NEEDED = (AUTHORISATIONS_TABLE, INVOICES_TABLE, INVOICE_LINES_TABLE)
+"""Tables that come with their first row."""
+_LOOK_FOR_HEADERS = 40
+
+
+@dataclass(frozen=True, slots=True)
+class Grid:
+    """A table in one book.
+
+    Attributes:
+        sheet: Name on the tab.
+        table: Name of the table.
+        columns: Column of each key.
+        header_row: Row of the headers.
+        table_end: Last row of the table.
+        last_row: Last row that holds anything, at least `table_end`; rows below the table's end
+            were typed there and are taken in.
+        is_table: Whether the workbook has a table there, or just its headers.
+        cells: Labelled cells above the lines of a job sheet, by key.
+    """
+
+    sheet: str
+    table: str
+    columns: Mapping[str, int]
+    header_row: int
+    table_end: int
+    last_row: int
+    is_table: bool = True
+    cells: Mapping[str, Place] = field(default_factory=dict)
+
+    @property
+    def rows(self) -> range:
+        """Rows below the headers."""
+        return range(self.header_row + 1, self.last_row + 1)
+
+    def letter(self, key: str) -> str:
+        """Return the letters of a column."""
+        return column_letters(self.columns[key])
+
+    def whole(self, key: str) -> str:
+        """Return a reference to a whole column, from any sheet."""
+        letter = self.letter(key)
+        return f"{quoted(self.sheet)}!${letter}:${letter}"
+
+    def part(self, key: str, rows: int) -> str:
+        """Return a reference to a column from its header down `rows` rows, from any sheet."""
+        letter = self.letter(key)
+        return (
+            f"{quoted(self.sheet)}!${letter}${self.header_row}:${letter}${self.header_row + rows}"
+        )
+
+    def at(self, key: str, row: int) -> str:
+        """Return a reference to a cell of this sheet, fixed column, moving row."""
+        return f"${self.letter(key)}{row}"
+
+    def lines(self, key: str) -> str:
+        """Return a reference to a column of job lines, with room for lines to come."""
+        letter = self.letter(key)
+        return f"${letter}${self.header_row}:${letter}${max(500, self.last_row + 100)}"
+
+    def cell(self, key: str) -> str:
+        """Return a fixed reference to a labelled cell of this sheet."""
+        row, col = self.cells[key]
+        return f"${column_letters(col)}${row}"
+
+
+def quoted(sheet: str) -> str:
+    """Return a sheet name as it stands in a formula.
+
+    >>> quoted("Jobs"), quoted("25-0001")
+    ('Jobs', "'25-0001'")
+    """
+    if sheet.isascii() and sheet.isalpha():
+        return sheet
+    return "'" + sheet.replace("'", "''") + "'"
+
+
+@dataclass(frozen=True, slots=True)
+class Places:
+    """All the places of one book.
+
+    Attributes:
+        grids: By name of the table; those always there, and the others once they exist.
+        jobs: Grids of the job sheets, by table name.
+        tax_classes: The table of tax classes, its columns keyed by component.
+        missing: What should be there and is not: sheet or header, with the sheet's name.
+    """
+
+    grids: Mapping[str, Grid]
+    jobs: Mapping[str, Grid]
+    tax_classes: Grid | None
+    missing: tuple[tuple[str, str], ...]
+
+    def grid(self, layout: TableLayout) -> Grid:
+        """Return the grid of a table that is there."""
+        return self.grids[layout.table]
+
+    def has(self, layout: TableLayout) -> bool:
+        """Whether the book holds this table."""
+        return layout.table in self.grids
+
+    def job(self, number: str) -> Grid | None:
+        """Return the grid of a job's lines, or None where the job has no sheet."""
+        return self.jobs.get(job_table(number))
+
+
+def find_places(snapshot: Snapshot) -> Places:
+    """Return where everything stands in `snapshot`, and what is missing."""
+    areas = {t.name.casefold(): (s, t) for s in snapshot.sheets for t in s.tables}
+    sheets = {s.name.casefold(): s for s in snapshot.sheets}
+    grids: dict[str, Grid] = {}
+    missing: list[tuple[str, str]] = []
+    for layout in (*ALWAYS, *WHEN_NEEDED):
+        found = areas.get(layout.table.casefold()) or _by_headers(
+            sheets.get(layout.sheet.casefold()), layout
+        )
+        if found is None:
+            if layout in ALWAYS:
+                missing.append((layout.sheet, ""))
+            continue
+        grid, lost = _grid(*found, layout.columns)
+        missing += [(found[0].name, header) for header in lost]
+        grids[layout.table] = grid
+    classes = areas.get(TAX_CLASSES_TABLE.casefold())
+    if classes is None and TAX_RATES_TABLE.table in grids:
+        missing.append((grids[TAX_RATES_TABLE.table].sheet, TAX_CLASS_HEADER))
+    jobs: dict[str, Grid] = {}
+    for name, (sheet, area) in areas.items():
+        if name.startswith("job_"):
+            grid, lost = _grid(sheet, area, JOB_LINES)
+            missing += [(sheet.name, header) for header in lost]
+            jobs[area.name] = _with_cells(grid, sheet)
+    return Places(grids, jobs, _class_grid(*classes) if classes else None, tuple(missing))
+
+
+def _by_headers(
+    sheet: SheetSnapshot | None, layout: TableLayout
+) -> tuple[SheetSnapshot, TableArea] | None:
+    """Return the area below a row that holds all headers, where a table was dissolved."""
+    if sheet is None:
+        return None
+    wanted = {c.header.casefold() for c in layout.columns if c.typed}
+    for row in range(1, _LOOK_FOR_HEADERS):
+        cols = [c for (r, c), v in sheet.values.items() if r == row and isinstance(v, str)]
+        there = {str(sheet.values[row, c]).casefold() for c in cols}
+        if len(wanted & there) > len(wanted) // 2:
+            end = max((r for r, c in sheet.values if c in cols), default=row)
+            return sheet, TableArea("", row, min(cols), max(end, row), max(cols))
+    return (sheet, TableArea("", 1, 1, 1, 1)) if layout in ALWAYS else None
+
+
+def _grid(
+    sheet: SheetSnapshot, area: TableArea, columns: Iterable[Column]
+) -> tuple[Grid, list[str]]:
+    headers = {
+        str(sheet.values[area.first_row, c]).strip().casefold(): c
+        for c in range(area.last_col, area.first_col - 1, -1)
+        if (area.first_row, c) in sheet.values
+    }
+    found = {c.key: headers[c.header.casefold()] for c in columns if c.header.casefold() in headers}
+    lost = [c.header for c in columns if c.key not in found]
+    typed = [found[c.key] for c in columns if c.typed and c.key in found]
+    end = _typed_end(sheet, area, typed)
+    grid = Grid(
+        sheet.name, area.name, found, area.first_row, area.last_row, end, is_table=bool(area.name)
+    )
+    return grid, lost
+
+
+def _typed_end(sheet: SheetSnapshot, area: TableArea, typed: list[int]) -> int:
+    """Return the last row typed right under the table, or the table's end."""
+    end = area.last_row
+    while any((end + 1, c) in sheet.values for c in typed):
+        end += 1
+    return end
+
+
+def _class_grid(sheet: SheetSnapshot, area: TableArea) -> Grid:
+    columns = {
+        str(sheet.values.get((area.first_row, c), "")): c
+        for c in range(area.first_col, area.last_col + 1)
+    }
+    end = _typed_end(sheet, area, [area.first_col])
+    return Grid(sheet.name, area.name, columns, area.first_row, area.last_row, end)
+
+
+def _with_cells(grid: Grid, sheet: SheetSnapshot) -> Grid:
+    """Return the grid with its labelled cells; a label that was moved takes its figure along."""
+    shift = grid.header_row - JOB_HEADER_ROW
+    cells: dict[str, Place] = _unlabelled(grid.header_row)
+    for cell in JOB_HEADER:
+        row = cell.row + shift
+        col = cell.label_col
+        if cell.label and sheet.values.get((row, col)) != cell.label:
+            col = _column_of(cell.label, row, sheet)
+        if row > 0 and col:
+            cells[cell.key] = (row, col + cell.value_col - cell.label_col)
+    return replace(grid, cells=cells)
+
+
+def _unlabelled(header_row: int) -> dict[str, Place]:
+    flag = header_row - JOB_HEADER_ROW + JOB_FLAG[0]
+    return {"number": JOB_TITLE, "item": JOB_ITEM, "flag": (flag, JOB_FLAG[1])}
+
+
+def _column_of(label: str, row: int, sheet: SheetSnapshot) -> int:
+    return next((c for (r, c), v in sheet.values.items() if r == row and v == label), 0)
+
+
+def new_grid(layout: TableLayout, rows: int) -> Grid:
+    """Return the grid of a sheet as the tools lay it out, with room for `rows`."""
+    return Grid(
+        layout.sheet,
+        layout.table,
+        {c.key: i for i, c in enumerate(layout.columns, 1)},
+        layout.first_row,
+        layout.first_row + rows,
+        layout.first_row + rows,
+    )
+
+
+def new_job_grid(number: str, rows: int) -> Grid:
+    """Return the grid of a new job sheet with room for `rows` lines."""
+    return Grid(
+        number,
+        job_table(number),
+        {c.key: i for i, c in enumerate(JOB_LINES, 1)},
+        JOB_HEADER_ROW,
+        JOB_HEADER_ROW + rows,
+        JOB_HEADER_ROW + rows,
+        cells=_unlabelled(JOB_HEADER_ROW) | {c.key: (c.row, c.value_col) for c in JOB_HEADER},
+    )

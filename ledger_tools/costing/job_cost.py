@@ -1,0 +1,110 @@
+"""What the lines of a job come to: billed hours and quantities, amounts, what was not billed.
+
+The rule for a line: billed is actual less not billable; labour minutes become hours by the
+shop's printed policy; the amount is billed x price, or the price agreed for the line.
+"""
+
+from collections import defaultdict
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass
+from decimal import Decimal
+
+from ledger_tools.costing.lines import Kind, Line
+from ledger_tools.hours import HourPolicy, hours_of
+from ledger_tools.money import ZERO, Rounding
+
+
+@dataclass(frozen=True, slots=True)
+class LineCost:
+    """What one line comes to.
+
+    Attributes:
+        line: The line.
+        billed: Hours (labour) or quantity billed.
+        amount: Net amount, whole minor units; negative for a discount.
+        estimated: Net amount of the estimate, whole minor units.
+        non_billable_value: What the part not billed would have come to, not rounded.
+    """
+
+    line: Line
+    billed: Decimal
+    amount: Decimal
+    estimated: Decimal
+    non_billable_value: Decimal
+
+
+def billable_minutes(line: Line) -> int:
+    """Return the minutes of a labour line that the customer pays."""
+    return int((line.actual or ZERO) - (line.non_billable or ZERO))
+
+
+def cost_lines(
+    lines: Iterable[Line], *, policy: HourPolicy, rounding: Rounding, settled: bool
+) -> tuple[LineCost, ...]:
+    """Return what each line comes to, in the order given.
+
+    Args:
+        lines: Lines of one job, with the price of labour filled in.
+        policy: How minutes become hours.
+        rounding: How amounts become whole minor units.
+        settled: Whether the job is to be invoiced or was: then material, parts, sublet work
+            and fees without an actual quantity count as estimated; before, as not yet used.
+    """
+    lines = tuple(lines)
+    done = _labour_shares(lines, billable_minutes, policy)
+    promised = _labour_shares(lines, lambda line: int(line.estimate or ZERO), policy)
+    return tuple(_cost(line, done, promised, rounding, settled=settled) for line in lines)
+
+
+def _labour_shares(
+    lines: Iterable[Line], minutes: Callable[[Line], int], policy: HourPolicy
+) -> dict[int, int]:
+    by_rate: dict[Decimal | None, list[tuple[int, int]]] = defaultdict(list)
+    for line in lines:
+        if line.kind is Kind.LABOUR:
+            by_rate[line.price].append((line.line_id, minutes(line)))
+    return {
+        line_id: share
+        for pairs in by_rate.values()
+        for line_id, share in policy.shares(pairs).items()
+    }
+
+
+def _cost(
+    line: Line,
+    done: Mapping[int, int],
+    promised: Mapping[int, int],
+    rounding: Rounding,
+    *,
+    settled: bool,
+) -> LineCost:
+    price = line.price or ZERO
+    sign = -1 if line.kind is Kind.DISCOUNT else 1
+    if line.kind is Kind.LABOUR:
+        billed, estimate = hours_of(done[line.line_id]), hours_of(promised[line.line_id])
+        not_billed = (line.non_billable or ZERO) * price / 60
+    else:
+        billed, estimate = _quantity(line, settled=settled), line.estimate or ZERO
+        not_billed = (line.non_billable or ZERO) * price
+    exact = billed * price if line.agreed_price is None else line.agreed_price
+    return LineCost(
+        line,
+        billed,
+        rounding.amount(sign * exact),
+        rounding.amount(sign * estimate * price),
+        not_billed,
+    )
+
+
+def _quantity(line: Line, *, settled: bool) -> Decimal:
+    if line.actual is None:
+        return (line.estimate or ZERO) - (line.non_billable or ZERO) if settled else ZERO
+    return line.actual - (line.non_billable or ZERO)
+
+
+def by_kind(amounts: Iterable[tuple[Kind, Decimal]]) -> dict[Kind, Decimal]:
+    """Return the sum of `amounts` for every kind of line, zero where there is none."""
+    sums = dict.fromkeys(Kind, ZERO)
+    for kind, amount in amounts:
+        sums[kind] += amount
+    return sums

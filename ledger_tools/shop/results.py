@@ -1,0 +1,165 @@
+"""What follows from the book: each job's totals, tax, ceiling, and where it stands."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from datetime import date
+from decimal import Decimal
+
+from ledger_tools.billing.invoice import Invoice
+from ledger_tools.billing.tax import TaxAmount, taxes_on
+from ledger_tools.costing.catalogue import labour_rate_on
+from ledger_tools.costing.job_cost import LineCost, by_kind, cost_lines
+from ledger_tools.costing.lines import Kind, Line
+from ledger_tools.money import ZERO, Rounding
+from ledger_tools.shop.model import Job, ShopBook
+
+INVOICED = "invoiced"
+PAID = "paid"
+TO_INVOICE = "to invoice"
+SETTLED = (TO_INVOICE, INVOICED, PAID)
+
+
+@dataclass(frozen=True, slots=True)
+class JobResult:
+    """What one job comes to. All amounts are whole minor units.
+
+    Attributes:
+        job: The job, its labour lines priced.
+        costs: What each line comes to, by line id.
+        estimated: Net estimate by kind.
+        billed: Net of the work so far by kind.
+        estimate_net: Net estimate.
+        estimate_taxes: Tax on it by component.
+        estimate_total: Estimate with tax.
+        subtotal: Net of the work so far.
+        taxes: Tax on it by component.
+        tax: Sum of the components.
+        total: Work so far with tax.
+        tax_day: Day whose tax rates are used.
+        actual_minutes: Minutes worked in all.
+        estimate_minutes: Minutes promised.
+        non_billable_minutes: Minutes the customer does not pay.
+        billed_hours: Hours billed.
+        non_billable_value: What is not billed would have come to.
+        ceiling: What may be billed at most, None where nothing was authorised.
+        invoice: Number of the job's invoice, empty for none.
+        balance: Still owing on it, None without invoice.
+        stands: Typed state, or invoiced or paid.
+        flag: What the owner must see, empty for nothing.
+    """
+
+    job: Job
+    costs: tuple[LineCost, ...]
+    estimated: Mapping[Kind, Decimal]
+    billed: Mapping[Kind, Decimal]
+    estimate_net: Decimal
+    estimate_taxes: tuple[TaxAmount, ...]
+    estimate_total: Decimal
+    subtotal: Decimal
+    taxes: tuple[TaxAmount, ...]
+    tax: Decimal
+    total: Decimal
+    tax_day: date
+    actual_minutes: int
+    estimate_minutes: int
+    non_billable_minutes: int
+    billed_hours: Decimal
+    non_billable_value: Decimal
+    ceiling: Decimal | None
+    invoice: str
+    balance: Decimal | None
+    stands: str
+    flag: str
+
+    @property
+    def above_ceiling(self) -> bool:
+        """Whether more was worked than is authorised."""
+        return self.flag == ABOVE_CEILING
+
+
+ABOVE_CEILING = "above ceiling"
+OVER_ESTIMATE = "over estimate"
+
+
+def priced(line: Line, *, day: date, book: ShopBook) -> Line:
+    """Return `line` with the price of its labour class in force on `day`, where none is typed."""
+    if line.kind is not Kind.LABOUR or line.price is not None:
+        return line
+    return replace(line, price=labour_rate_on(day, line.labour_class, book.catalogue.rates))
+
+
+def ceiling_of(job: str, book: ShopBook) -> Decimal | None:
+    """Return the highest amount authorised for `job`, or None where nobody authorised anything."""
+    return max((a.amount for a in book.authorisations if a.job == job), default=None)
+
+
+def paid_on(invoice: str, book: ShopBook) -> Decimal:
+    """Return what was received for `invoice`, less what was given back."""
+    return sum((p.amount for p in book.payments if p.invoice == invoice), start=ZERO)
+
+
+def _standing(job: Job, invoice: Invoice | None, balance: Decimal | None) -> str:
+    if invoice is None or balance is None:
+        return job.state
+    return INVOICED if balance > 0 else PAID
+
+
+def _flag(
+    book: ShopBook, net: Decimal, total: Decimal, estimate: Decimal, ceiling: Decimal | None
+) -> str:
+    compared = total if book.settings.authorised_with_tax else net
+    if ceiling is not None and compared > ceiling:
+        return ABOVE_CEILING
+    return OVER_ESTIMATE if estimate > 0 and net > estimate else ""
+
+
+def result_of(job: Job, book: ShopBook, invoice: Invoice | None = None) -> JobResult:
+    """Return what `job` comes to on the book's as-of day, or on the day of its `invoice`.
+
+    Raises:
+        RateMissingError: A tax falls on the job but has no rate on that day.
+    """
+    job = replace(job, lines=tuple(priced(line, day=job.opened, book=book) for line in job.lines))
+    rounding = Rounding(book.settings.digits)
+    balance = (invoice.total - paid_on(invoice.number, book)) if invoice else None
+    stands = _standing(job, invoice, balance)
+    costs = cost_lines(
+        job.lines, policy=book.settings.hours, rounding=rounding, settled=stands in SETTLED
+    )
+    day = invoice.day if invoice else book.as_of
+    estimate_taxes = taxes_on(
+        ((c.line.taxed_as, c.estimated) for c in costs), profile=book.profile, day=day
+    )
+    taxes = taxes_on(((c.line.taxed_as, c.amount) for c in costs), profile=book.profile, day=day)
+    zero = rounding.amount(ZERO)
+    estimate_net = sum((c.estimated for c in costs), start=zero)
+    subtotal = sum((c.amount for c in costs), start=zero)
+    tax = sum((t.amount for t in taxes), start=zero)
+    ceiling = ceiling_of(job.number, book)
+    labour = [c for c in costs if c.line.kind is Kind.LABOUR]
+    return JobResult(
+        job=job,
+        costs=costs,
+        estimated=by_kind((c.line.kind, c.estimated) for c in costs),
+        billed=by_kind((c.line.kind, c.amount) for c in costs),
+        estimate_net=estimate_net,
+        estimate_taxes=estimate_taxes,
+        estimate_total=sum((t.amount for t in estimate_taxes), start=estimate_net),
+        subtotal=subtotal,
+        taxes=taxes,
+        tax=tax,
+        total=subtotal + tax,
+        tax_day=day,
+        actual_minutes=int(sum(c.line.actual or ZERO for c in labour)),
+        estimate_minutes=int(sum(c.line.estimate or ZERO for c in labour)),
+        non_billable_minutes=int(sum(c.line.non_billable or ZERO for c in labour)),
+        billed_hours=sum((c.billed for c in labour), start=ZERO),
+        non_billable_value=rounding.amount(
+            sum((c.non_billable_value for c in costs), start=ZERO)
+        ),
+        ceiling=ceiling,
+        invoice=invoice.number if invoice else "",
+        balance=balance,
+        stands=stands,
+        flag=_flag(book, subtotal, subtotal + tax, estimate_net, ceiling),
+    )
