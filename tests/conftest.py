@@ -27,3 +27,11 @@ def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
     for nodeid in unasked:
         terminalreporter.write_line(f"  {nodeid}")
     terminalreporter.write_line("Install LibreOffice (Calc and Writer) to check this as well.")
+
+
+def pytest_sessionfinish(session: pytest.Session) -> None:
+    """Let nothing be skipped unseen where LibreOffice is required: then a skip is a failure."""
+    terminal = session.config.pluginmanager.get_plugin("terminalreporter")
+    skipped = terminal.stats.get("skipped", []) if terminal else []
+    if skipped and libreoffice.required() and session.exitstatus == pytest.ExitCode.OK:
+        session.exitstatus = pytest.ExitCode.TESTS_FAILED
