@@ -109,7 +109,7 @@ def _exact(value: Decimal, places: int) -> Decimal:
     quantized = value.quantize(Decimal(1).scaleb(-places))
     if quantized != value:
         raise ValueError(f"{value} has more than {places} decimal places")
-    return quantized if quantized else abs(quantized)
+    return quantized or abs(quantized)
 
 
 def _with_places(pattern: str, places: int) -> str:

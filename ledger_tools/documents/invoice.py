@@ -14,7 +14,8 @@ import typst
 from ledger_tools.billing.invoice import Invoice, InvoiceLine
 from ledger_tools.book import look
 from ledger_tools.documents import figures, paper
-from ledger_tools.documents.letters import FONTS, breakable, clean, clean_line, printable
+from ledger_tools.documents.font import FONTS
+from ledger_tools.documents.letters import breakable, clean, clean_line, printable
 from ledger_tools.documents.texts import label
 
 TEMPLATES = Path(__file__).parent / "templates"
@@ -22,7 +23,6 @@ TEMPLATE = TEMPLATES / "invoice.typ"
 PAPER_FONT = "Liberation Sans"
 """As wide as the book's Arial, letter by letter, and free to ship."""
 
-STANDARDS = ["a-3b", "ua-1"]
 RUNNING_LETTERS = 60
 
 
@@ -30,7 +30,7 @@ def invoice_pdf(invoice: Invoice) -> bytes:
     """Return the invoice as a PDF file; the same invoice gives the same bytes."""
     told = json.dumps(_content(invoice), sort_keys=True)
     made = _typesetter().compile(
-        TEMPLATE, sys_inputs={"invoice": told}, format="pdf", pdf_standards=STANDARDS
+        TEMPLATE, sys_inputs={"invoice": told}, format="pdf", pdf_standards=["a-3b", "ua-1"]
     )
     if not isinstance(made, bytes):
         raise TypeError(f"the typesetter gave {type(made).__name__} for one PDF file")
@@ -56,9 +56,7 @@ def _content(invoice: Invoice) -> dict[str, Any]:
         "region": place.territory if len(place.territory or "") == 2 else "",  # noqa: PLR2004 - ISO 3166
         "date": [invoice.day.year, invoice.day.month, invoice.day.day],
         **_frame(invoice),
-        "labels": {
-            key: _line(label(invoice, key)) for key in ("customer", "item", "subtotal")
-        },
+        "labels": {key: _line(label(invoice, key)) for key in ("customer", "item", "subtotal")},
         "shop": {
             key: _lines(invoice.wording.get(f"shop_{key}", ""))
             for key in ("name", "address", "contact", "tax_number")

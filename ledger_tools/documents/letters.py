@@ -5,16 +5,14 @@ characters, marks that turn the direction of writing round) is left out. A lette
 does not have is printed as an empty box, so that it is seen, and reported; the invoice is made.
 """
 
-import functools
 import re
-import struct
 import unicodedata
-from pathlib import Path
+
+from ledger_tools.documents import font
 
 BOX = "□"
 """What stands where a letter cannot be shown."""
 
-FONTS = Path(__file__).parent / "fonts"
 LONGEST_WORD = 24
 """Letters a word may have before it may also be broken inside."""
 
@@ -26,19 +24,19 @@ _NO_CHARACTER = 0xFFFE
 
 
 def clean(text: str) -> str:
-    """Return `text` as lines of plain characters, without control and direction marks.
+    r"""Return `text` as lines of plain characters, without control and direction marks.
 
-    >>> clean("Tank\\x07 \\u202eevil\\u202c\\r\\nrepair")
-    'Tank evil\\nrepair'
+    >>> clean("Tank\x07 \u202eevil\u202c\r\nrepair")
+    'Tank evil\nrepair'
     """
     lines = _LINE_ENDS.sub("\n", unicodedata.normalize("NFC", text)).replace("\t", " ")
     return "".join(_plain(letter) for letter in lines)
 
 
 def clean_line(text: str) -> str:
-    """Return `text` cleaned and in one line.
+    r"""Return `text` cleaned and in one line.
 
-    >>> clean_line("  Ada\\n Mill  ")
+    >>> clean_line("  Ada\n Mill  ")
     'Ada Mill'
     """
     return " ".join(clean(text).split())
@@ -55,7 +53,9 @@ def printable(text: str) -> str:
 
 def missing(text: str) -> str:
     """Return the letters of `text` that are printed as a box, each once, in order."""
-    return "".join(dict.fromkeys(letter for letter in clean(text) if _shown(letter) == BOX != letter))
+    return "".join(
+        dict.fromkeys(letter for letter in clean(text) if _shown(letter) == BOX != letter)
+    )
 
 
 def breakable(text: str) -> str:
@@ -74,39 +74,7 @@ def _plain(letter: str) -> str:
 
 
 def _shown(letter: str) -> str:
-    if letter == "\n" or ord(letter) in _font_letters():
+    if letter == "\n" or ord(letter) in font.letters():
         return letter
     alike = unicodedata.normalize("NFKC", letter)
-    return alike if all(ord(part) in _font_letters() for part in alike) else BOX
-
-
-@functools.cache
-def _font_letters() -> frozenset[int]:
-    """Return the code points both shipped fonts can show."""
-    return frozenset.intersection(
-        *(_letters_of(path.read_bytes()) for path in sorted(FONTS.glob("*.ttf")))
-    )
-
-
-def _letters_of(font: bytes) -> frozenset[int]:
-    """Return the code points of a TrueType font.
-
-    Source: OpenType specification, "cmap - Character to Glyph Index Mapping Table", format 4:
-    segments of end and start codes; the fonts shipped here reach only U+0000 to U+FFFF.
-    """
-    at = _windows_table(font)
-    double = struct.unpack_from(">H", font, at + 6)[0]
-    ends = struct.unpack_from(f">{double // 2}H", font, at + 14)
-    starts = struct.unpack_from(f">{double // 2}H", font, at + 16 + double)
-    codes = (range(start, end + 1) for start, end in zip(starts, ends, strict=True))
-    return frozenset(code for segment in codes for code in segment if code != 0xFFFF)  # noqa: PLR2004 - closes the table
-
-
-def _windows_table(font: bytes) -> int:
-    """Return where the font's table for Windows and Unicode (3, 1) begins."""
-    tables = struct.unpack_from(">H", font, 4)[0]
-    entries = (struct.unpack_from(">4sIII", font, 12 + 16 * i) for i in range(tables))
-    cmap = next(start for tag, _, start, _ in entries if tag == b"cmap")
-    encodings = struct.unpack_from(">H", font, cmap + 2)[0]
-    records = (struct.unpack_from(">HHI", font, cmap + 4 + 8 * i) for i in range(encodings))
-    return int(cmap + next(start for platform, kind, start in records if (platform, kind) == (3, 1)))
+    return alike if all(ord(part) in font.letters() for part in alike) else BOX

@@ -169,9 +169,9 @@ def paper_findings(invoice: Invoice) -> list[Finding]:
 
 
 def _letters_not_shown(invoice: Invoice) -> Iterator[Finding]:
-    lacking = [(place, letters) for place, text in _texts(invoice) if (letters := missing(text))]
+    lacking = [(place, boxes) for place, text in _texts(invoice) if (boxes := missing(text))]
     places = dict.fromkeys(place for place, _ in lacking)
-    letters = dict.fromkeys("".join(letters for _, letters in lacking))
+    letters = dict.fromkeys("".join(boxes for _, boxes in lacking))
     if places:
         named = ", ".join(f"'{letter}' (U+{ord(letter):04X})" for letter in list(letters)[:5])
         more = f" and {len(letters) - 5} more" if len(letters) > 5 else ""  # noqa: PLR2004 - as many as are named
@@ -189,7 +189,10 @@ def _texts(invoice: Invoice) -> Iterator[tuple[str, str]]:
     """Yield each text on the paper with the name of its place."""
     yield "the customer's name", invoice.customer
     yield "the item", invoice.item
-    yield "a date", figures.day(invoice.day, where(invoice)) + figures.day(invoice.due, where(invoice))
+    yield (
+        "a date",
+        figures.day(invoice.day, where(invoice)) + figures.day(invoice.due, where(invoice)),
+    )
     for line in invoice.lines:
         yield f"line {line.line_id}", line.description + line.unit + sublet_by(invoice, line)
     for tax in charged(invoice):
@@ -212,5 +215,5 @@ def _sums(invoice: Invoice) -> Iterator[Finding]:
                 "invoice-sum",
                 f"Invoice {clean_line(invoice.number)}: the {name} kept is {plain(kept)}, "
                 f"its parts come to {plain(comes_to)}; printed as kept",
-                "Put the rows of the invoice in Invoices and Invoice lines back as they were issued",
+                "Put its rows in Invoices and Invoice lines back as they were issued",
             )

@@ -54,7 +54,7 @@ HOURS_POLICIES = (
 
 
 def label(invoice: Invoice, key: str) -> str:
-    """Return the words for `key` as they were on the day of issue; English where there are none."""
+    """Return the words for `key` as frozen on the day of issue, English where there are none."""
     frozen = invoice.wording.get(f"label.{key}")
     return _english()[key] if frozen is None else frozen
 

@@ -1,0 +1,25 @@
+"""Names of files made from numbers: always a plain name, never a path."""
+
+import re
+
+from ledger_tools.errors import RequestError
+
+LONGEST = 60
+
+_NOT_PLAIN = re.compile(r"[^A-Za-z0-9.-]")
+
+
+def file_stem(number: str) -> str:
+    """Return `number` as part of a file name: other letters than A-Z, digits, . and - become _.
+
+    >>> file_stem("25/0001")
+    '25_0001'
+    >>> file_stem("../../etc/x")
+    '_.._etc_x'
+
+    Raises:
+        RequestError: There is no number.
+    """
+    if not number.strip():
+        raise RequestError("", "A document without a number has no file name", "Issue it first")
+    return _NOT_PLAIN.sub("_", number.strip().lstrip("."))[:LONGEST]
