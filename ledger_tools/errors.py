@@ -103,6 +103,12 @@ class BookChangedError(LedgerError):
     code = "book-changed"
 
 
+class NotWritableError(LedgerError):
+    """A cell, table or sheet of the workbook cannot be changed as asked."""
+
+    code = "not-writable"
+
+
 class FileInTheWayError(LedgerError):
     """A file that would be written is there already, or cannot be written."""
 
@@ -119,6 +125,18 @@ class RequestError(LedgerError):
     """What was asked for does not fit the book: an unknown job, an unissued invoice."""
 
     code = "request"
+
+
+class UnknownRepairError(RequestError):
+    """A repair code that is not in the sheet Repairs."""
+
+    code = "repair-unknown"
+
+
+class UnknownClassError(RequestError):
+    """A labour class that is not in the sheet Rates, or a tax class that is not in Taxes."""
+
+    code = "class-unknown"
 
 
 class RateMissingError(LedgerError):

@@ -109,6 +109,15 @@ def year_from(written: str, *, first_month: int = 1) -> Period:
     return financial_year(int(found[0]), first_month=first_month)
 
 
+def year_of(day: date, *, first_month: int = 1) -> Period:
+    """Return the financial year that holds `day`.
+
+    >>> year_of(date(2026, 2, 3), first_month=4).name
+    '2025'
+    """
+    return financial_year(day.year - (day.month < first_month), first_month=first_month)
+
+
 def _within_calendar(year: int) -> bool:
     return FIRST_YEAR <= year < date.max.year
 

@@ -289,7 +289,7 @@ def customer_row(row: int, places: Places, money: Rounding) -> dict[str, str]:
     name = own.at("name", row)
     found = {"jobs": f"SUMPRODUCT(--({jobs.part('customer', _REGISTER_ROWS)}={name}))"}
     if not places.has(INVOICES_TABLE):
-        return found | {"owing": "0"}
+        return found
     invoices = places.grid(INVOICES_TABLE)
     names, owed = (invoices.part(key, _REGISTER_ROWS) for key in ("customer", "balance"))
     return found | {"owing": rounded(f"SUMPRODUCT(--({names}={name}),{owed})", money)}
@@ -300,7 +300,7 @@ def payment_row(row: int, places: Places) -> dict[str, str]:
     own = places.grid(PAYMENTS_TABLE)
     number = own.at("invoice", row)
     if not places.has(INVOICES_TABLE):
-        return {"customer": '""', "owing": '""'}
+        return {}
     invoices = places.grid(INVOICES_TABLE)
 
     def of_invoice(key: str) -> str:

@@ -176,9 +176,9 @@ REPAIRS_TABLE = TableLayout(
         Column("kind", "Kind", 10, choices=KIND_WORDS),
         Column("description", "Step", 38),
         Column("labour_class", "Class", 10),
-        Column("low", "Low min", 8, Look.MINUTES),
-        Column("likely", "Likely min", 8, Look.MINUTES),
-        Column("high", "High min", 8, Look.MINUTES),
+        Column("low", "Low min", 10, Look.MINUTES),
+        Column("likely", "Likely min", 11, Look.MINUTES),
+        Column("high", "High min", 10, Look.MINUTES),
         Column("quantity", "Quantity", 9, Look.AMOUNT_OF),
         Column("unit", "Unit", 7),
         Column("price", "Price", 10, Look.PRICE),
@@ -263,7 +263,7 @@ INVOICES_TABLE = TableLayout(
         Column("total", "Total", 12, Look.MONEY, typed=False),
         Column("paid", "Paid", 12, Look.MONEY, typed=False),
         Column("balance", "Owing", 12, Look.MONEY, typed=False),
-        Column("overdue", "Days overdue", 9, Look.WHOLE, typed=False),
+        Column("overdue", "Days overdue", 14, Look.WHOLE, typed=False),
         Column("fingerprint", "Made with", 18, typed=False),
         Column("wording", "Wording on the paper", 40, typed=False),
     ),
@@ -291,9 +291,9 @@ INVOICE_LINES_TABLE = TableLayout(
         Column("cost", "Cost", 11, Look.MONEY, typed=False),
         Column("estimate", "Estimate", 9, Look.AMOUNT_OF, typed=False),
         Column("actual", "Actual", 9, Look.AMOUNT_OF, typed=False),
-        Column("non_billable", "Not billable", 9, Look.AMOUNT_OF, typed=False),
+        Column("non_billable", "Not billable", 13, Look.AMOUNT_OF, typed=False),
         Column("reason", "Reason", 14, typed=False),
-        Column("non_billable_value", "Value not billed", 12, Look.MONEY, typed=False),
+        Column("non_billable_value", "Value not billed", 17, Look.MONEY, typed=False),
         Column("estimated", "Estimated", 12, Look.MONEY, typed=False),
     ),
     spare=0,
@@ -302,23 +302,23 @@ INVOICE_LINES_TABLE = TableLayout(
 )
 
 JOB_LINES = (
-    Column("line_id", "Line", 5, Look.WHOLE, typed=False),
-    Column("kind", "Kind", 8.5, choices=KIND_WORDS),
-    Column("description", "Description", 24),
-    Column("labour_class", "Class", 7.5, choices="=labour_classes", hint="Class of labour, from Rates."),
-    Column("unit", "Unit", 5),
+    Column("line_id", "Line", 4, Look.WHOLE, typed=False),
+    Column("kind", "Kind", 7.5, choices=KIND_WORDS),
+    Column("description", "Description", 19),
+    Column("labour_class", "Class", 6.5, choices="=labour_classes", hint="Class of labour, from Rates."),
+    Column("unit", "Unit", 4),
     Column("estimate", "Estimate", 8.5, Look.MINUTES, hint="Labour: minutes. Other kinds: quantity."),
     Column("actual", "Actual", 8.5, Look.MINUTES, hint="Labour: minutes in all, as 90, 1:30, 1h30 or 1.5h."),
-    Column("non_billable", "Not billable", 8.5, Look.MINUTES, hint="The part of Actual the customer does not pay."),
-    Column("reason", "Reason", 11.5, choices=REASONS, hint="Why it is not billable."),
-    Column("billed", "Billed", 7.5, Look.HOURS, typed=False, hint="Labour: hours. Other kinds: quantity."),
-    Column("price", "Price", 9, Look.PRICE, hint="An hour or a unit. Labour: empty takes the rate of its class."),
-    Column("agreed_price", "Agreed price", 9, Look.MONEY, hint="Replaces billed x price for this line."),
-    Column("amount", "Amount", 9.5, Look.MONEY, typed=False),
+    Column("non_billable", "Not billable", 7, Look.MINUTES, hint="The part of Actual the customer does not pay."),
+    Column("reason", "Reason", 12, choices=REASONS, hint="Why it is not billable."),
+    Column("billed", "Billed", 6.5, Look.HOURS, typed=False, hint="Labour: hours. Other kinds: quantity."),
+    Column("price", "Price", 8.5, Look.PRICE, hint="An hour or a unit. Labour: empty takes the rate of its class."),
+    Column("agreed_price", "Agreed price", 8.5, Look.MONEY, hint="Replaces billed x price for this line."),
+    Column("amount", "Amount", 9, Look.MONEY, typed=False),
     Column("mark", "Mark", 8, Look.MARK, typed=False),
-    Column("vendor", "Vendor", 9.5, hint="Who does sublet work or supplied the part."),
-    Column("cost", "Cost", 8.5, Look.PRICE, hint="What a unit costs the shop."),
-    Column("tax_class", "Tax class", 8, choices="=tax_classes", hint="Empty: taxed as its kind."),
+    Column("vendor", "Vendor", 8, hint="Who does sublet work or supplied the part."),
+    Column("cost", "Cost", 7.5, Look.PRICE, hint="What a unit costs the shop."),
+    Column("tax_class", "Tax class", 6.5, choices="=tax_classes", hint="Empty: taxed as its kind."),
     Column("estimated", "Estimated", 9.5, Look.MONEY, typed=False, hint="Amount of the estimate."),
 )
 JOB_HEADER_ROW = 11
@@ -359,9 +359,9 @@ class HeaderCell:
 
 JOB_TITLE = (1, 1)
 """The job number, in large type."""
-JOB_ITEM = (1, 3)
+JOB_ITEM = (1, 4)
 """Item and customer, in large type, beside the number."""
-JOB_BACK = (1, 17)
+JOB_BACK = (1, 15)
 """The link back to `Jobs`."""
 JOB_FLAG = (10, 1)
 """What the owner must see: the ceiling, overruns, words that could not be read."""
@@ -410,12 +410,12 @@ JOB_HEADER = (
 )
 JOB_BLOCK_TITLES = {
     (2, 4): "By kind, net",
-    (2, 6): "Estimated",
+    (2, 6): "Estimate",
     (2, 7): "Billed",
     (2, 9): "Tax",
     (2, 10): "Rate",
     (2, 11): "On",
-    (2, 12): "Estimated",
+    (2, 12): "Estimate",
     (2, 13): "Billed",
     (2, 15): "Against the estimate",
 }
@@ -450,6 +450,7 @@ SETTINGS = (
     Setting("payment", "shop_payment", "How to pay", Look.WRAPPED),
     Setting("terms_days", "shop_terms_days", "Days to pay", Look.WHOLE),
     Setting("currency", "shop_currency", "Currency"),
+    Setting("digits", "shop_digits", "Decimal places of amounts", Look.WHOLE),
     Setting("language", "shop_language", "Language of papers"),
     Setting("locale", "shop_locale", "Figures written as", hint="Such as en_US, en_GB, fr_CA."),
     Setting("paper", "shop_paper", "Paper", choices=("A4", "Letter")),

@@ -58,6 +58,10 @@ class Parsed:
     lines: Mapping[str, JobLines]
     sound: bool
 
+    def had(self, job: Job) -> bool:
+        """Whether the job's number stood in the workbook already."""
+        return any(job.number == there.number for there in self.book.jobs)
+
 
 class _Reading:
     def __init__(self, snapshot: Snapshot, places: Places, gathered: Gathered) -> None:

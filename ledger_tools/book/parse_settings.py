@@ -83,7 +83,7 @@ def read_settings(snapshot: Snapshot, gathered: Gathered) -> ShopSettings:
         payment=said["payment"],
         terms_days=whole("terms_days", usual.terms_days, 0, 999),
         currency=said["currency"] or usual.currency,
-        digits=usual.digits,
+        digits=whole("digits", usual.digits, 0, 4),
         language=said["language"] or usual.language,
         locale=said["locale"] or usual.locale,
         paper=said["paper"] or usual.paper,

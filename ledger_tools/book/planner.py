@@ -195,6 +195,8 @@ class _Planner:
                 contents,
                 rows=grid.table_end - grid.header_row,
                 table=grid.table,
+                digits=self.book.settings.digits,
+                paper=self.book.settings.paper,
             )
         )
 
@@ -308,6 +310,8 @@ class _Planner:
                 after=self.places.grid(JOBS_TABLE).sheet,
                 table=job_table(job.number),
                 links={JOB_BACK: f"{quoted(self.places.grid(JOBS_TABLE).sheet)}!A1"},
+                digits=self.book.settings.digits,
+                paper=self.book.settings.paper,
             )
         )
 

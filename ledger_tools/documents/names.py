@@ -1,6 +1,7 @@
 """Names of files made from numbers: always a plain name, never a path."""
 
 import re
+from pathlib import Path
 
 from ledger_tools.errors import RequestError
 
@@ -23,3 +24,9 @@ def file_stem(number: str) -> str:
     if not number.strip():
         raise RequestError("", "A document without a number has no file name", "Issue it first")
     return _NOT_PLAIN.sub("_", number.strip().lstrip("."))[:LONGEST]
+
+
+def invoice_files(number: str, folder: Path) -> list[Path]:
+    """Return where the papers of an invoice go: PDF and workbook."""
+    stem = f"invoice-{file_stem(number)}"
+    return [folder / f"{stem}{suffix}" for suffix in (".pdf", ".xlsx")]

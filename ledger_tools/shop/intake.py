@@ -2,13 +2,15 @@
 
 from collections.abc import Iterable
 from dataclasses import replace
+from datetime import date
 from decimal import Decimal
 from difflib import get_close_matches
 
 from ledger_tools.billing.numbering import number_from, sequence_of
 from ledger_tools.costing.catalogue import Operation, RepairType
 from ledger_tools.costing.lines import Kind, Line
-from ledger_tools.shop.model import Customer, Job, ShopBook
+from ledger_tools.errors import UnknownClassError, UnknownRepairError
+from ledger_tools.shop.model import Authorisation, Customer, Job, ShopBook
 
 WITHOUT_NUMBER = ("enquiry",)
 """States in which a job has neither number nor sheet yet."""
@@ -55,6 +57,64 @@ def known_repair(code: str, book: ShopBook) -> RepairType | None:
     return next((r for r in book.catalogue.repairs if r.code.casefold() == wanted), None)
 
 
+def draft_job(
+    customer: str, item: str, *, repair: str, state: str, opened: date, lines: tuple[Line, ...] = ()
+) -> Job:  # noqa: PLR0913 - what a job is opened with
+    """Return a job that is not in the book yet. Blanks around words are nothing."""
+    return Job(
+        number="",
+        row=0,
+        opened=opened,
+        customer=" ".join(customer.split()),
+        item=item.strip(),
+        repair=repair.strip(),
+        state=state,
+        lines=lines,
+    )
+
+
+def fitted(draft: Job, book: ShopBook) -> Job:
+    """Return `draft` with its codes and classes written as the book has them.
+
+    Raises:
+        UnknownRepairError: The repair type is not in the catalogue.
+        UnknownClassError: A line names a labour or tax class the book does not have.
+    """
+    if draft.repair and known_repair(draft.repair, book) is None:
+        codes = ", ".join(r.code for r in book.catalogue.repairs)
+        raise UnknownRepairError(
+            "sheet 'Repairs'", f"there is no repair code '{draft.repair}'", f"Give one of: {codes}"
+        )
+    return replace(draft, lines=tuple(_fitted_line(line, book) for line in draft.lines))
+
+
+def _fitted_line(line: Line, book: ShopBook) -> Line:
+    tax_class = _known(line.tax_class, book.profile.taxable, "tax class", "Taxes")
+    if line.kind is not Kind.LABOUR:
+        return replace(line, tax_class=tax_class)
+    classes = dict.fromkeys(rate.labour_class for rate in book.catalogue.rates)
+    said = line.labour_class or book.settings.default_class
+    labour_class = _known(said, classes, "labour class", "Rates")
+    return replace(line, tax_class=tax_class, labour_class=labour_class)
+
+
+def _known(said: str, words: Iterable[str], what: str, sheet: str) -> str:
+    words = tuple(words)
+    for word in words:
+        if word.casefold() == said.casefold():
+            return word
+    if said:
+        raise UnknownClassError(
+            f"sheet '{sheet}'", f"there is no {what} '{said}'", f"Give one of: {', '.join(words)}"
+        )
+    return ""
+
+
+def first_authorisation(amount: Decimal, day: date) -> Authorisation:
+    """Return the authorisation a job is opened with; the job's number is filled in later."""
+    return Authorisation("", day, amount, scope="as estimated")
+
+
 def highest_job(book: ShopBook) -> int:
     """Return the highest sequence number any job has or ever had."""
     pattern = book.settings.number_pattern
@@ -62,20 +122,30 @@ def highest_job(book: ShopBook) -> int:
     return max([book.last_job, *(n for n in given if n)])
 
 
-def open_jobs(book: ShopBook) -> ShopBook:
+def open_jobs(book: ShopBook, *, drafts_only: bool = False) -> ShopBook:
     """Return the book with a number and lines for every job that has none and needs them.
 
-    Jobs are numbered in the order of their rows. A job that cannot be read gets no number.
+    Jobs are numbered in the order of their rows. A job that cannot be read gets no number. With
+    `drafts_only`, rows typed in the book are left waiting.
     """
     n = highest_job(book)
     jobs = []
     for job in book.jobs:
         opened = job
-        if not job.number and not job.unreadable and job.state not in WITHOUT_NUMBER:
+        if _to_open(job) and not (drafts_only and job.row):
             n += 1
             opened = _opened(job, n, book)
         jobs.append(opened)
     return replace(book, jobs=tuple(jobs), last_job=n)
+
+
+def _to_open(job: Job) -> bool:
+    return not job.number and not job.unreadable and job.state not in WITHOUT_NUMBER
+
+
+def waiting_jobs(book: ShopBook) -> int:
+    """Return how many typed rows have no number yet and need one."""
+    return sum(_to_open(job) for job in book.jobs)
 
 
 def _opened(job: Job, n: int, book: ShopBook) -> Job:

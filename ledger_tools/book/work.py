@@ -1,0 +1,160 @@
+"""The whole computation, from a snapshot to a plan: nothing is read or written on the way."""
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
+from datetime import date
+
+from ledger_tools.book.layout import JOBS_TABLE
+from ledger_tools.book.parse import Parsed, parse
+from ledger_tools.book.planner import Additions, plan_book
+from ledger_tools.errors import Finding, RateMissingError, Severity
+from ledger_tools.shop.intake import fitted, new_customers, open_jobs, waiting_jobs
+from ledger_tools.shop.issue import Issued, with_invoices
+from ledger_tools.shop.model import Authorisation, Job, ShopBook
+from ledger_tools.shop.plan import Plan
+from ledger_tools.shop.results import JobResult, result_of
+from ledger_tools.shop.snapshot import Snapshot
+
+Issue = Callable[[Mapping[str, JobResult], ShopBook], Issued]
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """What the book comes to.
+
+    Attributes:
+        book: As it will be.
+        results: What each readable job comes to, by job number.
+        plan: What to write.
+        findings: Everything to look at, in the order it was met.
+        invoices: Numbers of newly issued invoices.
+        opened: Numbers of newly opened jobs.
+        sound: Whether sheets and headers are all there; if not, the plan is empty.
+    """
+
+    book: ShopBook
+    results: Mapping[str, JobResult]
+    plan: Plan
+    findings: tuple[Finding, ...]
+    invoices: tuple[str, ...] = ()
+    opened: tuple[str, ...] = ()
+    sound: bool = True
+
+
+def work_out(snapshot: Snapshot, *, as_of: date, issue: Issue | None = None) -> Outcome:
+    """Return what the book comes to as of a day, and the plan that brings the workbook up to it.
+
+    Rows of `Jobs` without number are opened; with `issue`, invoices are issued. A job that
+    cannot be read is left out and named; the others are worked out.
+    """
+    parsed = parse(snapshot, as_of=as_of)
+    if not parsed.sound:
+        return Outcome(parsed.book, {}, Plan(()), tuple(parsed.gathered.findings), sound=False)
+    return _worked_out(parsed, open_jobs(parsed.book), issue=issue)
+
+
+def add_job(
+    snapshot: Snapshot, draft: Job, *, as_of: date, authorised: Authorisation | None = None
+) -> Outcome:
+    """Return the book with one job more, and the plan that writes that job and nothing else.
+
+    The draft's lines are taken where it has any, else those of its repair type.
+    """
+    parsed = parse(snapshot, as_of=as_of)
+    if not parsed.sound:
+        return Outcome(parsed.book, {}, Plan(()), tuple(parsed.gathered.findings), sound=False)
+    waiting = waiting_jobs(parsed.book)
+    book = replace(parsed.book, jobs=(*parsed.book.jobs, fitted(draft, parsed.book)))
+    book = open_jobs(book, drafts_only=True)
+    if waiting:
+        parsed.gathered.add(
+            Severity.NOTE,
+            "jobs-waiting",
+            f"{waiting} typed rows of Jobs have no number yet",
+            "Run recompute to open them",
+            sheet=parsed.places.grid(JOBS_TABLE).sheet,
+        )
+    given = () if authorised is None else (replace(authorised, job=book.jobs[-1].number),)
+    book = replace(book, authorisations=(*book.authorisations, *given))
+    return _worked_out(parsed, book, only=book.jobs[-1].number, authorised=given)
+
+
+def _worked_out(
+    parsed: Parsed,
+    book: ShopBook,
+    *,
+    only: str = "",
+    authorised: tuple[Authorisation, ...] = (),
+    issue: Issue | None = None,
+) -> Outcome:
+    before = {job.number for job in parsed.book.jobs}
+    opened = tuple(job.number for job in book.jobs if job.number and job.number not in before)
+    customers = new_customers(book)
+    for customer in customers:
+        parsed.gathered.add(
+            Severity.NOTE,
+            "customer-added",
+            f"'{customer.name}' was added to Customers",
+            "Fill in the address before an invoice goes out",
+        )
+    book = replace(book, customers=(*book.customers, *customers))
+    wanted = [j for j in book.jobs if _to_work_out(j, parsed) and only in ("", j.number)]
+    results = _results(parsed, book, wanted)
+    issued = Issued((), book.last_invoice, ())
+    if issue is not None:
+        issued = issue(results, book)
+        book = with_invoices(book, issued)
+        billed = {invoice.job for invoice in issued.invoices}
+        results |= _results(parsed, book, [job for job in wanted if job.number in billed])
+        parsed.gathered.findings += [_placed(f, parsed) for f in issued.findings]
+    else:
+        _say_ceilings(parsed, results)
+    additions = Additions(customers, authorised, issued.invoices)
+    plan = plan_book(parsed, book, results, additions)
+    return Outcome(
+        book,
+        results,
+        plan,
+        tuple(parsed.gathered.findings),
+        tuple(i.number for i in issued.invoices),
+        opened,
+    )
+
+
+def _to_work_out(job: Job, parsed: Parsed) -> bool:
+    """Whether a job has a number and lines to work out; an old job may have lost its sheet."""
+    gone = job.row and job.number not in parsed.lines and parsed.had(job)
+    return bool(job.number) and not job.unreadable and not gone
+
+
+def _results(parsed: Parsed, book: ShopBook, jobs: list[Job]) -> dict[str, JobResult]:
+    invoices = {invoice.job: invoice for invoice in book.invoices.values()}
+    results: dict[str, JobResult] = {}
+    for job in jobs:
+        try:
+            results[job.number] = result_of(job, book, invoices.get(job.number))
+        except RateMissingError as problem:
+            parsed.gathered.add(
+                Severity.ERROR, problem.code, problem.what, problem.remedy,
+                sheet=job.number, job=job.number,
+            )  # fmt: skip
+    return results
+
+
+def _say_ceilings(parsed: Parsed, results: Mapping[str, JobResult]) -> None:
+    for number, result in results.items():
+        if result.above_ceiling and not result.invoice:
+            grid = parsed.places.job(number)
+            parsed.gathered.add(
+                Severity.WARNING,
+                "above-ceiling",
+                f"The work comes to {result.total} with tax, authorised are {result.ceiling}",
+                "Stop and have the rest authorised: a new row in Authorisations",
+                sheet=grid.sheet if grid else number,
+                place=grid.cells.get("flag") if grid else None,
+                job=number,
+            )
+
+
+def _placed(finding: Finding, parsed: Parsed) -> Finding:
+    return replace(finding, file=parsed.snapshot.file)

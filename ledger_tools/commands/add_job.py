@@ -1,0 +1,95 @@
+"""`add-job`: open one job."""
+
+from datetime import date
+from decimal import Decimal, InvalidOperation
+from pathlib import Path
+from typing import Any
+
+import click
+
+from ledger_tools.commands import options
+from ledger_tools.commands.report import Report, job_json
+from ledger_tools.commands.session import described, open_session
+from ledger_tools.errors import RequestError
+from ledger_tools.shop.model import TYPED_STATES
+
+
+class AmountType(click.ParamType):
+    """An amount of money, zero or more, as a plain decimal."""
+
+    name = "AMOUNT"
+
+    def convert(
+        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
+    ) -> Decimal:  # fmt: skip
+        """Return the amount, or end with a usage error."""
+        try:
+            amount = Decimal(str(value)) if str(value).isascii() else Decimal("NaN")
+        except InvalidOperation:
+            amount = Decimal("NaN")
+        if not amount.is_finite() or amount < 0:
+            self.fail(f"'{value}' is not an amount such as 160.00", param, ctx)
+        return amount
+
+
+@click.command(name="add-job")
+@options.book
+@click.option("--customer", required=True, metavar="NAME", help="Who brings the work in.")
+@click.option("--item", required=True, metavar="TEXT", help="What is to be repaired.")
+@click.option("--repair", default="", metavar="CODE", help="Repair type from the sheet Repairs.")
+@click.option("--lines", type=click.Path(exists=True, dir_okay=False, path_type=Path),
+              metavar="FILE.csv", help="Lines of the job, instead of the repair type's.")  # fmt: skip
+@click.option("--authorised", type=AmountType(), help="What the customer has authorised in all.")
+@click.option("--state", type=click.Choice(TYPED_STATES), default="estimated", show_default=True,
+              help="Where the job stands.")  # fmt: skip
+@options.today
+@options.dry_run
+@options.as_json
+def command(  # noqa: PLR0913 - one parameter for each option
+    book: Path,
+    customer: str,
+    item: str,
+    repair: str,
+    lines: Path | None,
+    authorised: Decimal | None,
+    state: str,
+    today: date,
+    dry_run: bool,  # noqa: FBT001
+    as_json: bool,  # noqa: FBT001
+) -> int:
+    """Open a job: it gets the next number, a row in Jobs and a sheet with its lines.
+
+    \b
+    Example:
+      ledger-tools add-job shop-2025.xlsx --customer "R. Calder" --item "Cargo rack" --repair FRAME
+      ledger-tools add-job shop-2025.xlsx --customer "R. Calder" --item "Oil pan" --lines pan.csv
+    """
+    from ledger_tools.book.work import add_job  # noqa: PLC0415
+    from ledger_tools.shop.intake import draft_job, first_authorisation  # noqa: PLC0415
+
+    if not customer.strip():
+        raise RequestError("--customer", "the name is empty", "Say who brings the work in")
+    session = open_session(book)
+    read = None
+    if lines is not None:
+        from ledger_tools.settings.lines_file import read_lines  # noqa: PLC0415
+
+        read = read_lines(lines)
+    draft = draft_job(customer, item, repair=repair, state=state, opened=today, lines=read or ())
+    given = None if authorised is None else first_authorisation(authorised, today)
+    outcome = add_job(session.snapshot, draft, as_of=today, authorised=given)
+    written = not dry_run and session.save(outcome.plan)
+    return Report(
+        as_json=as_json,
+        said={
+            "jobs": [job_json(r, outcome.book.settings.digits) for r in outcome.results.values()]
+        },
+        findings=outcome.findings,
+        files=[book] if written or (dry_run and outcome.plan.operations) else [],
+        lines=[_said(outcome.opened, described(outcome.plan), dry_run=dry_run)],
+    ).close()
+
+
+def _said(opened: tuple[str, ...], wrote: str, *, dry_run: bool) -> str:
+    verb = "Would write" if dry_run else "Wrote"
+    return f"{'Job ' + ', '.join(opened) if opened else 'No number given'}. {verb} {wrote}."

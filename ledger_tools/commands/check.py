@@ -1,0 +1,35 @@
+"""`check`: say what is to be mended, write nothing."""
+
+from datetime import date
+from pathlib import Path
+
+import click
+
+from ledger_tools.book.work import work_out
+from ledger_tools.commands import options
+from ledger_tools.commands.report import Report, job_json
+from ledger_tools.commands.session import described, open_session
+
+
+@click.command(name="check")
+@options.book
+@options.today
+@options.as_json
+def command(book: Path, today: date, as_json: bool) -> int:  # noqa: FBT001
+    """Say what is to be mended in the book, and write nothing.
+
+    \b
+    Example:
+      ledger-tools check shop-2025.xlsx
+    """
+    outcome = work_out(open_session(book).snapshot, as_of=today)
+    digits = outcome.book.settings.digits
+    return Report(
+        as_json=as_json,
+        said={"jobs": [job_json(r, digits) for r in outcome.results.values()]},
+        findings=outcome.findings,
+        lines=[
+            f"{len(outcome.results)} jobs worked out. "
+            f"A recompute would write {described(outcome.plan)}."
+        ],
+    ).close()

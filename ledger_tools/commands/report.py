@@ -1,0 +1,178 @@
+"""What a command says: results on stdout, complaints on stderr, or one JSON object."""
+
+import json
+import os
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass, field
+from decimal import Decimal
+from pathlib import Path
+from time import monotonic
+from typing import Any, TypeVar
+
+import click
+
+from ledger_tools.billing.invoice import Invoice
+from ledger_tools.billing.tax import TaxAmount
+from ledger_tools.errors import (
+    BookChangedError,
+    BookLockedError,
+    BookUnreadableError,
+    Finding,
+    LedgerError,
+    NotAShopBookError,
+    Severity,
+)
+from ledger_tools.money import plain
+from ledger_tools.shop.results import JobResult
+
+_T = TypeVar("_T")
+_BOOK_ERRORS = (BookUnreadableError, NotAShopBookError, BookLockedError, BookChangedError)
+_SLOW = 1.0
+
+
+@dataclass(slots=True)
+class Report:
+    """What a command found and made.
+
+    Attributes:
+        as_json: Whether one JSON object is printed instead of lines.
+        said: Parts of the JSON object besides findings and files.
+        findings: Everything to look at.
+        files: Files written, or that would be.
+        lines: Lines for people.
+    """
+
+    as_json: bool
+    said: dict[str, Any] = field(default_factory=dict)
+    findings: Sequence[Finding] = ()
+    files: list[Path] = field(default_factory=list)
+    lines: list[str] = field(default_factory=list)
+
+    def close(self) -> int:
+        """Print everything and return the exit code: 1 if there is an error, else 0."""
+        if self.as_json:
+            self._print_json()
+        else:
+            for line in self.lines:
+                click.echo(line)
+            _print_findings(self.findings)
+        return int(any(f.severity is Severity.ERROR for f in self.findings))
+
+    def stop(self, problem: LedgerError) -> int:
+        """Print what stopped the command and return the exit code."""
+        if self.as_json:
+            self.findings = [
+                Finding(Severity.ERROR, problem.code, problem.what, problem.remedy, problem.where)
+            ]
+            self._print_json()
+        else:
+            click.echo(f"{click.style('Error', bold=True)}: {problem}", err=True)
+        return 1 if isinstance(problem, _BOOK_ERRORS) else 2
+
+    def _print_json(self) -> None:
+        said = {
+            **self.said,
+            "findings": [finding_json(f) for f in self.findings],
+            "files": [relative(path) for path in self.files],
+        }
+        click.echo(json.dumps(said, ensure_ascii=False, indent=2))
+
+
+def wants_json(words: Sequence[str]) -> bool:
+    """Whether the command line asks for JSON, also where it could not be understood."""
+    return "--json" in words
+
+
+def relative(path: Path) -> str:
+    """Return a path as seen from the working folder, with forward slashes."""
+    try:
+        return Path(os.path.relpath(path)).as_posix()
+    except ValueError:
+        return path.as_posix()
+
+
+def _print_findings(findings: Iterable[Finding]) -> None:
+    for severity in Severity:
+        for finding in findings:
+            if finding.severity is severity:
+                click.echo(f"{severity.value:<8}{finding}", err=True)
+
+
+def finding_json(finding: Finding) -> dict[str, str]:
+    """Return a finding as JSON says it."""
+    return {
+        "severity": finding.severity.value,
+        "code": finding.code,
+        "file": finding.file,
+        "sheet": finding.sheet,
+        "cell": finding.cell,
+        "what": finding.what,
+        "remedy": finding.remedy,
+    }
+
+
+def _tax_json(tax: TaxAmount) -> dict[str, str]:
+    return {
+        "component": tax.component,
+        "base": plain(tax.base),
+        "rate": plain(tax.rate),
+        "amount": plain(tax.amount),
+    }
+
+
+def _plain_or_none(amount: Decimal | None) -> str | None:
+    return None if amount is None else plain(amount)
+
+
+def job_json(result: JobResult, digits: int) -> dict[str, Any]:
+    """Return a job as JSON says it: amounts and hours as plain decimals, unknown as null."""
+    ceiling = None if result.ceiling is None else f"{result.ceiling:.{digits}f}"
+    return {
+        "job": result.job.number,
+        "customer": result.job.customer,
+        "item": result.job.item,
+        "state": result.stands,
+        "estimate_net": plain(result.estimate_net),
+        "estimate_total": plain(result.estimate_total),
+        "ceiling": ceiling,
+        "actual_minutes": result.actual_minutes,
+        "non_billable_minutes": result.non_billable_minutes,
+        "billed_hours": plain(result.billed_hours),
+        "subtotal": plain(result.subtotal),
+        "taxes": [_tax_json(tax) for tax in result.taxes],
+        "tax": plain(result.tax),
+        "total": plain(result.total),
+        "invoice": result.invoice or None,
+        "balance": _plain_or_none(result.balance),
+    }
+
+
+def invoice_json(invoice: Invoice, files: Iterable[Path]) -> dict[str, Any]:
+    """Return an invoice as JSON says it."""
+    return {
+        "number": invoice.number,
+        "job": invoice.job,
+        "date": invoice.day.isoformat(),
+        "customer": invoice.customer,
+        "subtotal": plain(invoice.subtotal),
+        "taxes": [_tax_json(tax) for tax in invoice.taxes],
+        "tax": plain(invoice.tax),
+        "total": plain(invoice.total),
+        "files": [relative(path) for path in files],
+    }
+
+
+def with_progress(items: Sequence[_T], label: str) -> Iterator[_T]:
+    """Yield `items`, with a progress bar on a terminal once a second has gone by."""
+    began = monotonic()
+    for done, item in enumerate(items):
+        if monotonic() - began > _SLOW:
+            with click.progressbar(
+                length=len(items), label=label, file=click.get_text_stream("stderr")
+            ) as bar:
+                bar.update(done)
+                for rest in items[done:]:
+                    yield rest
+                    bar.update(1)
+            return
+        yield item

@@ -1,0 +1,89 @@
+"""`reprint`: make the papers of issued invoices again."""
+
+from datetime import date
+from pathlib import Path
+
+import click
+
+from ledger_tools.billing.invoice import Invoice
+from ledger_tools.book.parse import parse
+from ledger_tools.commands import options
+from ledger_tools.commands.report import Report, invoice_json, with_progress
+from ledger_tools.commands.session import open_session
+from ledger_tools.errors import Finding, RequestError, Severity
+
+
+@click.command(name="reprint")
+@options.book
+@click.argument("invoices", nargs=-1, metavar="[INVOICE]...")
+@options.out("invoices")
+@options.today
+@options.dry_run
+@options.as_json
+def command(  # noqa: PLR0913 - one parameter for each option
+    book: Path,
+    invoices: tuple[str, ...],
+    out: Path | None,
+    today: date,
+    dry_run: bool,  # noqa: FBT001
+    as_json: bool,  # noqa: FBT001
+) -> int:
+    """Make the papers of all issued invoices again, or of those named, from the frozen rows.
+
+    Words and figures are those of the day of issue, whatever has changed in the book since.
+
+    \b
+    Example:
+      ledger-tools reprint shop-2025.xlsx 25-0007
+    """
+    from ledger_tools.documents.names import invoice_files  # noqa: PLC0415
+    from ledger_tools.documents.store import write_invoice  # noqa: PLC0415
+
+    session = open_session(book)
+    parsed = parse(session.snapshot, as_of=today)
+    chosen = _chosen(invoices, parsed.book.invoices)
+    report = Report(as_json=as_json, said={"invoices": []})
+    report.findings = [
+        *(f for f in parsed.gathered.findings if f.sheet in ("", "Invoices", "Invoice lines")),
+        *_made_otherwise(chosen, book.name),
+    ]
+    for invoice in with_progress(chosen, "Papers"):
+        folder = out or book.parent / "invoices"
+        files = (
+            invoice_files(invoice.number, folder) if dry_run else write_invoice(invoice, folder)
+        )
+        report.files += files
+        report.said["invoices"].append(invoice_json(invoice, files))
+    report.lines.append(f"{'Would make' if dry_run else 'Made'} the papers of {len(chosen)} invoices.")
+    return report.close()
+
+
+def _chosen(numbers: tuple[str, ...], issued: dict[str, Invoice]) -> list[Invoice]:
+    unknown = [number for number in numbers if number not in issued]
+    if unknown:
+        raise RequestError(
+            "sheet 'Invoices'",
+            f"no invoice {', '.join(unknown)} was issued",
+            "Give numbers as they stand in Invoices",
+        )
+    return [issued[number] for number in numbers or issued]
+
+
+def _made_otherwise(invoices: list[Invoice], file: str) -> list[Finding]:
+    """Return a note where today's templates or fonts differ from those of the day of issue."""
+    from ledger_tools.documents.fingerprint import fingerprint  # noqa: PLC0415
+
+    now = fingerprint()
+    other = [i.number for i in invoices if i.fingerprint != now]
+    if not other:
+        return []
+    return [
+        Finding(
+            Severity.NOTE,
+            "made-otherwise",
+            f"{', '.join(other)}: template, fonts or program differ from the day of issue",
+            "Words and figures are the same; the page may be set a little differently",
+            file,
+            "Invoices",
+        )
+    ]

@@ -1,0 +1,48 @@
+"""One book, read once and written at most once."""
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from ledger_tools.book.reader import read_book
+from ledger_tools.shop.plan import AddSheet, Plan, SetCell
+from ledger_tools.shop.snapshot import Snapshot
+
+
+@dataclass(frozen=True, slots=True)
+class Session:
+    """A book as it was read from its file.
+
+    Attributes:
+        path: The file.
+        snapshot: What stands in it.
+        digest: Tells whether the file is still the one that was read.
+    """
+
+    path: Path
+    snapshot: Snapshot
+    digest: str
+
+    def save(self, plan: Plan) -> bool:
+        """Write the plan into the file; return False where there was nothing to write."""
+        if not plan.operations:
+            return False
+        from ledger_tools.book.patch import apply_plan  # noqa: PLC0415 - only where it is written
+
+        apply_plan(self.path, plan, digest=self.digest)
+        return True
+
+
+def open_session(path: Path) -> Session:
+    """Return the book at `path` as read."""
+    read = read_book(path)
+    return Session(path, read.snapshot, read.digest)
+
+
+def described(plan: Plan) -> str:
+    """Return in words how much a plan writes."""
+    cells = sum(isinstance(op, SetCell) for op in plan.operations)
+    sheets = [op.name for op in plan.operations if isinstance(op, AddSheet)]
+    new = f", new sheets: {', '.join(sheets)}" if sheets else ""
+    return f"{cells} cells{new}" if cells or sheets else "nothing"
+
+
