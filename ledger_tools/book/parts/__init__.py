@@ -1,0 +1,1 @@
+"""The parts inside a workbook file, read and changed one by one."""

@@ -1,0 +1,192 @@
+"""Sheets of another workbook taken into this one: cells, formats, tables and all they refer to."""
+
+import re
+from collections.abc import Sequence
+from copy import deepcopy
+from dataclasses import replace
+
+from lxml import etree
+
+from ledger_tools.book.parts import markup
+from ledger_tools.book.parts.markup import main
+from ledger_tools.book.parts.package import Package, Relation
+from ledger_tools.book.parts.styles import StyleMap
+from ledger_tools.book.parts.workbook import Tab, Workbook
+from ledger_tools.errors import BookChangedError, NotWritableError
+from ledger_tools.shop.plan import AddSheet
+
+_SHEET_TYPE = "application/vnd.openxmlformats-officedocument.spreadsheetml.worksheet+xml"
+_TABLE_TYPE = "application/vnd.openxmlformats-officedocument.spreadsheetml.table+xml"
+_NUMBERED = re.compile(r"[0-9]*(\.[A-Za-z0-9]+)?$")
+_C, _V, _IS = main("c"), main("v"), main("is")
+
+
+def graft(target: Workbook, adds: Sequence[AddSheet], drawn: bytes) -> None:
+    """Take the sheets of the workbook `drawn` into `target`.
+
+    Each stands right after the sheet it names, the first that names a sheet nearest to it.
+
+    Args:
+        target: Book that gets the sheets.
+        adds: What each sheet of `drawn` is, in the order of its tabs.
+        drawn: A workbook that holds just these sheets.
+
+    Raises:
+        BookChangedError: The sheet to stand after is not there.
+        NotWritableError: There is a sheet of that name already.
+    """
+    if not adds:
+        return
+    source = Workbook(Package(drawn, "new sheets"))
+    before = len(target.cell_tabs())
+    grafter = _Grafter(source, target)
+    last_after: dict[str, str] = {}
+    for index, (add, tab) in enumerate(zip(adds, source.tabs, strict=True)):
+        position = _position(target, add, last_after.get(add.after, add.after))
+        last_after[add.after] = add.name
+        part = grafter.sheet(replace(tab, name=add.name))
+        target.insert(position, add.name, part)
+        grafter.names(index, position)
+    grafter.styles.save()
+    target.list_titles(before)
+
+
+def _position(target: Workbook, add: AddSheet, after: str) -> int:
+    """Return where in the row of tabs a new sheet is to stand."""
+    names = [tab.name for tab in target.tabs]
+    if add.name.lower() in {name.lower() for name in names}:
+        raise NotWritableError(
+            f"{target.package.file}, sheet '{add.name}'",
+            "a sheet of this name is to be added, but there is one already",
+            "Rename the one that is there, save and try again",
+        )
+    if not after:
+        return len(names)
+    if after not in names:
+        raise BookChangedError(
+            f"{target.package.file}, sheet '{after}'",
+            "the sheet is not there any more",
+            "Run the command again",
+        )
+    return names.index(after) + 1
+
+
+class _Grafter:
+    """What the sheets of one workbook have in common when they are taken over."""
+
+    def __init__(self, source: Workbook, target: Workbook) -> None:
+        self.source = source
+        self.target = target
+        self.styles = StyleMap(source, target)
+        texts = source.single("sharedStrings")
+        self._texts = list(source.package.root(texts).iterchildren(main("si"))) if texts else []
+        self._copied: dict[str, str] = {}
+        self._renamed: dict[str, str] = {}
+        self._last_table = 0
+        self._taken = {name.lower() for name in target.names()}
+        for part in target.package.parts_of_type(_TABLE_TYPE):
+            _, attributes = target.package.root_tag(part)
+            self._last_table = max(self._last_table, int(attributes.get("id", "0")))
+            self._taken.add(attributes.get("displayName", "").lower())
+
+    def sheet(self, tab: Tab) -> str:
+        """Take over one sheet and return the part it got."""
+        package = self.target.package
+        root = self.source.package.root(tab.part)
+        for view in root.iterfind(f"{main('sheetViews')}/{main('sheetView')}"):
+            view.attrib.pop("tabSelected", "")
+        self._restyle(root)
+        for cell in root.iter(_C):
+            self._write_out(cell)
+        folder = self.target.part.rpartition("/")[0]
+        part = package.add(f"{folder}/worksheets/sheet{{}}.xml".lstrip("/"), b"", _SHEET_TYPE)
+        self._renamed = {}
+        self._take_relations(tab.part, part)
+        self._rename_in_formulas(root)
+        package.write(part, markup.serialise(root))
+        return part
+
+    def names(self, index: int, position: int) -> None:
+        """Take over the names that belong to the sheet `index` of the source."""
+        root = self.source.package.root(self.source.part)
+        for name in root.iterfind(f"{main('definedNames')}/{main('definedName')}"):
+            if name.get("localSheetId") == str(index):
+                attributes = {str(k): str(v) for k, v in name.attrib.items() if k != "name"}
+                attributes["localSheetId"] = str(position)
+                self.target.define(name.get("name", ""), name.text or "", attributes)
+
+    def _restyle(self, root: etree._Element) -> None:
+        """Number the formats as the target does."""
+        attributes = {main("c"): "s", main("row"): "s", main("col"): "style"}
+        for element in root.iter(*attributes):
+            attribute = attributes[str(element.tag)]
+            old = element.get(attribute)
+            if old is None and element.tag != _C:
+                continue
+            new = self.styles.cell(int(old or "0"))
+            if new or old:
+                element.set(attribute, str(new))
+        for rule in root.iter(main("cfRule")):
+            if rule.get("dxfId"):
+                rule.set("dxfId", str(self.styles.difference(int(rule.get("dxfId", "0")))))
+
+    def _write_out(self, cell: etree._Element) -> None:
+        """Store the text of a cell in the cell itself."""
+        value = cell.find(_V)
+        if cell.get("t") != "s" or value is None:
+            return
+        cell.remove(value)
+        cell.set("t", "inlineStr")
+        text = etree.SubElement(cell, _IS)
+        text.extend(deepcopy(child) for child in self._texts[int(value.text or "0")])
+
+    def _take_relations(self, old: str, new: str) -> None:
+        """Give the part `new` copies of all that the part `old` of the source refers to."""
+        for relation in self.source.package.relations(old):
+            taken = relation
+            if not relation.external:
+                take = self._table if relation.kind == "table" else self._copy
+                taken = Relation(relation.id, relation.type, take(relation.target), external=False)
+            self.target.package.add_relation(new, taken)
+
+    def _copy(self, part: str) -> str:
+        """Take over a part as it is, with all that it refers to."""
+        if part not in self._copied:
+            source = self.source.package
+            pattern = _NUMBERED.sub(r"{}\1", part, count=1)
+            new = self.target.package.add(pattern, source.read(part), source.content_type(part))
+            self._copied[part] = new
+            self._take_relations(part, new)
+        return self._copied[part]
+
+    def _table(self, part: str) -> str:
+        """Take over a table, with a number and a name that no other table has."""
+        root = self.source.package.root(part)
+        self._last_table += 1
+        root.set("id", str(self._last_table))
+        wanted = root.get("displayName", "")
+        name, number = wanted, 2
+        while name.lower() in self._taken:
+            name, number = f"{wanted}_{number}", number + 1
+        self._taken.add(name.lower())
+        if name != wanted:
+            self._renamed[wanted] = name
+        root.set("name", name)
+        root.set("displayName", name)
+        for element in root.iter("*"):
+            for attribute, value in element.attrib.items():
+                if str(attribute).endswith("DxfId"):
+                    element.set(attribute, str(self.styles.difference(int(value))))
+        self._rename_in_formulas(root)
+        folder = self.target.part.rpartition("/")[0]
+        pattern = f"{folder}/tables/table{{}}.xml".lstrip("/")
+        return self.target.package.add(pattern, markup.serialise(root), _TABLE_TYPE)
+
+    def _rename_in_formulas(self, root: etree._Element) -> None:
+        """Have formulas of the sheet speak of its tables by the names they got."""
+        for old, new in self._renamed.items():
+            spoken = re.compile(rf"(?<![\w.\\]){re.escape(old)}\[", re.IGNORECASE)
+            tags = ("f", "formula", "formula1", "formula2", "calculatedColumnFormula")
+            for element in root.iter(*map(main, tags)):
+                if element.text:
+                    element.text = spoken.sub(f"{new}[", element.text)

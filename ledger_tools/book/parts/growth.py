@@ -1,0 +1,180 @@
+"""Tables that get more rows, and what on their sheet grows with them."""
+
+import re
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+
+from lxml import etree
+
+from ledger_tools.book.parts import markup
+from ledger_tools.book.parts.markup import main
+from ledger_tools.book.parts.package import Package
+from ledger_tools.book.parts.references import Area, Places, read_area
+from ledger_tools.book.parts.sheet import Sheet
+from ledger_tools.book.parts.workbook import Workbook
+from ledger_tools.errors import BookChangedError, BookUnreadableError, NotWritableError
+from ledger_tools.shop.plan import GrowTable
+
+_RULES = (main("conditionalFormatting"), main("dataValidation"))
+_RULE_AREA = f"{{{markup.EXCEL_MAIN}}}sqref"
+_NAME = re.compile(r"(?P<sheet>'(?:[^']|'')+'|[^'!,()]+)!(?P<area>[$A-Za-z0-9:]+)")
+
+
+@dataclass(frozen=True, slots=True)
+class TablePart:
+    """A table of a sheet.
+
+    Attributes:
+        name: Display name.
+        part: Part that holds it.
+        area: Headers and rows.
+        totals: Whether its last row is a totals row.
+    """
+
+    name: str
+    part: str
+    area: Area
+    totals: bool
+
+    def holds(self, row: int, col: int) -> bool:
+        """Return whether the cell lies below the headers of the table."""
+        return row > self.area.first_row and (row, col) in self.area
+
+
+def tables_of(package: Package, sheet_part: str) -> list[TablePart]:
+    """Return the tables of a sheet."""
+    found = []
+    for part in package.related(sheet_part, "table"):
+        _, attributes = package.root_tag(part)
+        area = read_area(attributes.get("ref", ""))
+        if area is None:
+            what = f"the table in '{part}' stands nowhere"
+            raise BookUnreadableError(package.file, what, "Use the last backup")
+        totals = attributes.get("totalsRowCount", "0") != "0"
+        found.append(TablePart(attributes.get("displayName", ""), part, area, totals))
+    return found
+
+
+def grow(sheet: Sheet, workbook: Workbook, growth: GrowTable) -> None:
+    """Give a table more rows below its last one, formatted as that row is.
+
+    Rows that are filled already keep their values, and the formats that are not just those of
+    the empty sheet. Conditional formats, validations and names that ended with the table grow.
+
+    Raises:
+        BookChangedError: There is no such table any more, or it ends elsewhere.
+        NotWritableError: Something stands in the way.
+    """
+    tables = tables_of(sheet.package, sheet.part)
+    table = next((t for t in tables if t.name == growth.table), None)
+    if table is None or table.area.last_row != growth.last_row:
+        gone = "is not there any more" if table is None else f"ends in row {table.area.last_row}"
+        what = f"the table '{growth.table}' {gone}"
+        raise BookChangedError(sheet.where(), what, "Run the command again")
+    if growth.rows <= 0:
+        return
+    new = table.area.ending(growth.last_row + growth.rows)
+    below = Area(growth.last_row + 1, new.first_col, new.last_row, new.last_col)
+    _refuse_obstacles(sheet, table, below, tables)
+    _grow_part(sheet.package, table, new)
+    _format_rows(sheet, growth.last_row, below)
+
+    def grown(area: Area) -> Area:
+        ends = area.last_row == growth.last_row
+        beside = area.last_col < new.first_col or area.first_col > new.last_col
+        return area.ending(new.last_row) if ends and not beside else area
+
+    _grow_rules(sheet, grown)
+    _grow_names(workbook, sheet.name, grown)
+
+
+def _refuse_obstacles(
+    sheet: Sheet, table: TablePart, below: Area, tables: Iterable[TablePart]
+) -> None:
+    if table.totals:
+        raise NotWritableError(
+            sheet.where(),
+            f"the table '{table.name}' has a totals row, so no row can be added below it",
+            "Turn the totals row off (Table Design > Total Row), save and try again",
+        )
+    merged = sheet.root.iterfind(f"{main('mergeCells')}/{main('mergeCell')}")
+    areas = [read_area(cell.get("ref", "")) for cell in merged]
+    in_way = [t.area for t in tables if t is not table] + [a for a in areas if a]
+    for area in in_way:
+        if area.meets(below):
+            raise NotWritableError(
+                sheet.where(),
+                f"the table '{table.name}' has to grow to row {below.last_row}, but a table or "
+                f"merged cells stand there in {area}",
+                "Move them to the right or to a sheet of their own, save and try again",
+            )
+
+
+def _grow_part(package: Package, table: TablePart, new: Area) -> None:
+    root = package.edit(table.part)
+    root.set("ref", str(new))
+    for choice in root.iterchildren(main("autoFilter")):
+        choice.set("ref", str(new))
+
+
+def _format_rows(sheet: Sheet, model_row: int, below: Area) -> None:
+    """Give new rows the height, and their cells the formats, of the row `model_row`."""
+    model = sheet.row(model_row)
+    attributes = {} if model is None else {str(k): str(v) for k, v in model.attrib.items()}
+    kept = {k: attributes[k] for k in ("ht", "customHeight") if k in attributes}
+    for number in range(below.first_row, below.last_row + 1):
+        row = sheet.row(number, make=True)
+        for key, value in kept.items():
+            if row is not None and key not in row.attrib:
+                row.set(key, value)
+        for col in range(below.first_col, below.last_col + 1):
+            style = sheet.style((model_row, col)) or sheet.empty_style((model_row, col))
+            here = sheet.style((number, col))
+            if here is None or here in {"0", sheet.empty_style((number, col))}:
+                sheet.set_style((number, col), style)
+                sheet.touch((number, col))
+
+
+def _grow_rules(sheet: Sheet, grown: Callable[[Area], Area]) -> None:
+    """Grow the ranges of conditional formats and validations, older and newer ones."""
+    for element in sheet.root.iter(*_RULES, _RULE_AREA):
+        if element.tag == _RULE_AREA:
+            if _is_rule(element.getparent()):
+                element.text = _ranges(element.text or "", grown)
+        elif element.get("sqref"):
+            element.set("sqref", _ranges(element.get("sqref", ""), grown))
+
+
+def _is_rule(parent: etree._Element | None) -> bool:
+    """Return whether `parent` is a format or validation rule; a sparkline keeps its cell."""
+    names = {"conditionalFormatting", "dataValidation"}
+    return parent is not None and etree.QName(parent).localname in names
+
+
+def _ranges(text: str, grown: Callable[[Area], Area]) -> str:
+    """Return a list of ranges with those grown that ended with the table."""
+    places = Places()
+    new = []
+    for written in text.split():
+        area = read_area(written, places)
+        new.append(written if area is None or grown(area) == area else str(grown(area)))
+    return " ".join(new)
+
+
+def _grow_names(workbook: Workbook, sheet_name: str, grown: Callable[[Area], Area]) -> None:
+    """Grow the names that mean one range which ended with the table."""
+    root = workbook.package.root(workbook.part)
+    for position, defined in enumerate(root.iterfind(f"{main('definedNames')}/*")):
+        found = _NAME.fullmatch(defined.text or "")
+        area = read_area(found["area"]) if found else None
+        if not found or area is None or grown(area) == area:
+            continue
+        named = found["sheet"]
+        if named.startswith("'"):
+            named = named[1:-1].replace("''", "'")
+        if named == sheet_name:
+            ends = f"{grown(area)}".split(":")
+            absolute = ":".join(re.sub(r"([A-Z]+)(\d+)", r"$\1$\2", end) for end in ends)
+            names = workbook.package.edit(workbook.part).find(main("definedNames"))
+            if names is not None:
+                names[position].text = f"{found['sheet']}!{absolute}"

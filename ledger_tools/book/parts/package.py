@@ -1,0 +1,270 @@
+"""A workbook file as its parts, found by the relationships between them, never by their names.
+
+Parts that nobody writes keep their compressed bytes and their place in the file.
+"""
+
+import posixpath
+from dataclasses import dataclass
+
+from lxml import etree
+
+from ledger_tools.book.parts import markup
+from ledger_tools.book.parts.archive import (
+    Entry,
+    pack,
+    read_entries,
+    unpack,
+    unpack_start,
+    write_entries,
+)
+from ledger_tools.errors import BookUnreadableError
+
+_TYPES_PART = "[Content_Types].xml"
+_SAVED_AGAIN = "Open it in your spreadsheet program and save it as an Excel workbook (.xlsx)"
+
+
+@dataclass(frozen=True, slots=True)
+class Relation:
+    """A link from one part to another, or out of the file.
+
+    Attributes:
+        id: Name of the relationship within its source.
+        type: Full relationship type.
+        target: Name of the part, or the address outside the file as it is written.
+        external: Whether the target lies outside the file.
+    """
+
+    id: str
+    type: str
+    target: str
+    external: bool
+
+    @property
+    def kind(self) -> str:
+        """Last word of the type, such as ``worksheet``."""
+        return self.type.rpartition("/")[2]
+
+
+class Package:
+    """The parts of one workbook file, some of them changed.
+
+    Args:
+        content: The whole file.
+        file: Its name, for messages.
+
+    Raises:
+        BookUnreadableError: The file is no workbook, or not one that can be read safely.
+    """
+
+    def __init__(self, content: bytes, file: str) -> None:
+        self.file = file
+        self._entries: dict[str, Entry] = {}
+        self._spelling: dict[str, str] = {}
+        self._edited: dict[str, etree._Element] = {}
+        for entry in read_entries(content, file):
+            self._refuse_name(entry.name)
+            self._entries[entry.name] = entry
+            self._spelling[entry.name.lower()] = entry.name
+        if _TYPES_PART.lower() not in self._spelling:
+            raise BookUnreadableError(file, "this is not an Excel workbook", _SAVED_AGAIN)
+
+    def has(self, name: str) -> bool:
+        """Return whether there is a part `name`; upper and lower case are the same."""
+        return name.lower() in self._spelling
+
+    def read(self, name: str) -> bytes:
+        """Return the bytes of the part `name` as they would be saved now."""
+        spelled = self._spelled(name)
+        if spelled in self._edited:
+            return markup.serialise(self._edited[spelled])
+        return unpack(self._entries[spelled], self.file)
+
+    def root(self, name: str) -> etree._Element:
+        """Return the root of the XML part `name`, to look at."""
+        spelled = self._spelled(name)
+        if spelled in self._edited:
+            return self._edited[spelled]
+        return markup.parse(unpack(self._entries[spelled], self.file), self.file, spelled)
+
+    def edit(self, name: str) -> etree._Element:
+        """Return the root of the XML part `name`; what is changed in it will be saved."""
+        spelled = self._spelled(name)
+        if spelled not in self._edited:
+            self._edited[spelled] = self.root(spelled)
+        return self._edited[spelled]
+
+    def root_tag(self, name: str) -> tuple[str, dict[str, str]]:
+        """Return tag and attributes of the root of `name`, mostly without reading all of it."""
+        spelled = self._spelled(name)
+        if spelled not in self._edited:
+            parser = etree.XMLPullParser(events=("start",), resolve_entities=False)
+            try:
+                parser.feed(unpack_start(self._entries[spelled], 2048))
+                for _, element in parser.read_events():
+                    if isinstance(element, etree._Element):  # noqa: SLF001 - it has no other name
+                        return str(element.tag), _attributes(element)
+            except etree.XMLSyntaxError:
+                pass
+        root = self.root(spelled)
+        return str(root.tag), _attributes(root)
+
+    def write(self, name: str, content: bytes) -> None:
+        """Put `content` in the place of the part `name`, or add it at the end."""
+        spelled = self._spelling.setdefault(name.lower(), name)
+        self._edited.pop(spelled, None)
+        self._entries[spelled] = pack(spelled, content)
+
+    def add(self, pattern: str, content: bytes, content_type: str) -> str:
+        """Add a part and return its name: `pattern` with the first free number for ``{}``."""
+        number = 1
+        while self.has(pattern.format(number)):
+            number += 1
+        name = pattern.format(number)
+        self.write(name, content)
+        override = etree.SubElement(self._types(), f"{{{markup.TYPES}}}Override")
+        override.set("PartName", f"/{name}")
+        override.set("ContentType", content_type)
+        return name
+
+    def drop(self, source: str, relation: Relation) -> None:
+        """Drop the part that `relation` of `source` leads to, and the relationship."""
+        spelled = self._spelling.pop(relation.target.lower(), None)
+        if spelled:
+            self._edited.pop(spelled, None)
+            del self._entries[spelled]
+            for override in self._types().iter(f"{{{markup.TYPES}}}Override"):
+                if override.get("PartName", "").lower() == f"/{spelled.lower()}":
+                    self._types().remove(override)
+                    break
+        self.unrelate(source, relation.id)
+
+    def content_type(self, name: str) -> str:
+        """Return the content type of the part `name`."""
+        by_ending = ""
+        ending = name.rpartition(".")[2].lower()
+        for declared in self.root(_TYPES_PART):
+            if declared.get("PartName", "").lower() == f"/{name.lower()}":
+                return declared.get("ContentType", "")
+            if declared.get("Extension", "").lower() == ending:
+                by_ending = declared.get("ContentType", "")
+        return by_ending
+
+    def parts_of_type(self, content_type: str) -> list[str]:
+        """Return the names of the parts declared to be of `content_type`."""
+        return [
+            name
+            for declared in self.root(_TYPES_PART).iter(f"{{{markup.TYPES}}}Override")
+            if declared.get("ContentType") == content_type
+            and self.has(name := declared.get("PartName", "").lstrip("/"))
+        ]
+
+    def relations(self, source: str) -> list[Relation]:
+        """Return the relationships of the part `source`; of the file itself for ''."""
+        name = relations_part(source)
+        if not self.has(name):
+            return []
+        return [self._relation(source, element) for element in self.root(name)]
+
+    def related(self, source: str, kind: str) -> list[str]:
+        """Return the parts that `source` has a relationship of `kind` to."""
+        return [
+            r.target
+            for r in self.relations(source)
+            if r.kind == kind and not r.external and self.has(r.target)
+        ]
+
+    def relate(self, source: str, kind: str, target: str) -> str:
+        """Add a relationship from the part `source` to the part `target` and return its id.
+
+        Args:
+            source: Name of the part that refers.
+            kind: Last word of an office relationship type, such as ``worksheet``.
+            target: Name of the other part.
+        """
+        root = self._relations_root(source)
+        taken = {element.get("Id") for element in root}
+        number = len(root) + 1
+        while f"rId{number}" in taken:
+            number += 1
+        made = Relation(f"rId{number}", f"{markup.OFFICE}/{kind}", target, external=False)
+        self.add_relation(source, made)
+        return made.id
+
+    def add_relation(self, source: str, relation: Relation) -> None:
+        """Add `relation` to those of the part `source`, with the id it has."""
+        element = etree.SubElement(
+            self._relations_root(source), f"{{{markup.RELATIONS}}}Relationship"
+        )
+        element.set("Id", relation.id)
+        element.set("Type", relation.type)
+        element.set("Target", relation.target if relation.external else f"/{relation.target}")
+        if relation.external:
+            element.set("TargetMode", "External")
+
+    def unrelate(self, source: str, relation_id: str) -> None:
+        """Drop one relationship of `source`."""
+        root = self.edit(relations_part(source))
+        for element in root:
+            if element.get("Id") == relation_id:
+                root.remove(element)
+
+    def content(self) -> bytes:
+        """Return the whole file with everything that was changed."""
+        for name, root in self._edited.items():
+            self._entries[name] = pack(name, markup.serialise(root))
+        self._edited.clear()
+        return write_entries(self._entries.values())
+
+    def _relations_root(self, source: str) -> etree._Element:
+        name = relations_part(source)
+        if not self.has(name):
+            self.write(name, f'<Relationships xmlns="{markup.RELATIONS}"/>'.encode())
+        return self.edit(name)
+
+    def _types(self) -> etree._Element:
+        return self.edit(_TYPES_PART)
+
+    def _spelled(self, name: str) -> str:
+        """Return the name of a part as it is written in the file."""
+        try:
+            return self._spelling[name.lower()]
+        except KeyError:
+            raise BookUnreadableError(
+                self.file,
+                f"the file is damaged: its part '{name}' is missing",
+                "Restore the last backup",
+            ) from None
+
+    def _relation(self, source: str, element: etree._Element) -> Relation:
+        target = element.get("Target", "")
+        external = element.get("TargetMode") == "External"
+        if not external:
+            target = posixpath.normpath(posixpath.join("/", posixpath.dirname(source), target))
+            target = target.lstrip("/")
+        return Relation(element.get("Id", ""), element.get("Type", ""), target, external)
+
+    def _refuse_name(self, name: str) -> None:
+        """Refuse a name that means a place outside the package, or a part twice."""
+        steps = name.removesuffix("/").split("/")
+        odd = "\\" in name or ":" in name or not name.isprintable()
+        if odd or any(step in {"", ".", ".."} for step in steps):
+            what = f"a part of the file has the unfit name {name!r}"
+        elif name.lower() in self._spelling:
+            what = f"the file has the part '{name}' twice"
+        else:
+            return
+        raise BookUnreadableError(self.file, what, _SAVED_AGAIN)
+
+
+def relations_part(source: str) -> str:
+    """Return the name of the part that holds the relationships of `source`.
+
+    >>> relations_part("xl/workbook.xml")
+    'xl/_rels/workbook.xml.rels'
+    """
+    folder, name = posixpath.split(source)
+    return posixpath.join(folder, "_rels", f"{name}.rels")
+
+
+def _attributes(element: etree._Element) -> dict[str, str]:
+    return {str(name): str(value) for name, value in element.attrib.items()}

@@ -1,0 +1,197 @@
+"""Applying a plan to the closed file: only the parts that change are written anew.
+
+Every other part keeps its compressed bytes and its place. All is prepared in memory first; an
+operation that is refused leaves the file as it was.
+"""
+
+from collections.abc import Callable, Collection, Mapping, Sequence
+from dataclasses import dataclass
+from functools import cache
+from pathlib import Path
+
+from ledger_tools.book.locks import refuse_if_open
+from ledger_tools.book.parts.graft import graft
+from ledger_tools.book.parts.growth import TablePart, grow, tables_of
+from ledger_tools.book.parts.package import Package
+from ledger_tools.book.parts.sheet import Sheet
+from ledger_tools.book.parts.workbook import Workbook
+from ledger_tools.book.reader import digest_of, read_file, shared_strings
+from ledger_tools.book.save import save_book
+from ledger_tools.errors import BookChangedError
+from ledger_tools.shop.plan import AddSheet, Content, GrowTable, Operation, Plan, SetCell
+from ledger_tools.shop.snapshot import Place, Snapshot, address
+
+Stale = Mapping[str, Collection[Place]]
+"""Cells by sheet whose formulas keep no computed value, as nobody has computed it anew."""
+
+
+@dataclass(frozen=True, slots=True)
+class Saved:
+    """A workbook that was written.
+
+    Attributes:
+        digest: SHA-256 of the new file, by which a next plan knows it.
+        backup: Where the old file is kept; None if nothing had to be written.
+    """
+
+    digest: str
+    backup: Path | None
+
+
+def apply_plan(path: Path, plan: Plan, *, digest: str, stale: Stale | None = None) -> Saved:
+    """Carry out `plan` on the workbook at `path`; an empty plan leaves the file alone.
+
+    Args:
+        path: The closed book.
+        plan: What is to be written.
+        digest: SHA-256 of the file the plan was made from, as `read_book` gives it.
+        stale: Formulas that are not the tools' own, as `foreign_formulas` finds them. Their
+            computed values may rest on cells that change, so they are dropped, and the
+            spreadsheet program computes them on opening.
+
+    Raises:
+        BookLockedError: The book is open in a spreadsheet program.
+        BookChangedError: The file, or a cell to be written, is not as it was read.
+        NotWritableError: A cell, table or sheet cannot be changed as asked.
+    """
+    if not plan.operations:
+        return Saved(digest, None)
+    refuse_if_open(path)
+    content = read_file(path)
+    if digest_of(content) != digest:
+        raise BookChangedError(
+            path.name,
+            "the book was saved by another program since it was read",
+            "Nothing was written; run the command again",
+        )
+    patched = patched_book(content, path.name, plan, stale=stale)
+    return Saved(digest_of(patched), save_book(path, patched, digest=digest))
+
+
+def patched_book(
+    content: bytes,
+    file: str,
+    plan: Plan,
+    *,
+    stale: Stale | None = None,
+    draw: Callable[[Sequence[AddSheet]], bytes] | None = None,
+) -> bytes:
+    """Return the workbook file `content` with `plan` carried out.
+
+    Args:
+        content: The whole file.
+        file: Its name, for messages.
+        plan: What is to be written.
+        stale: Formulas whose computed values are dropped.
+        draw: Draws new sheets: a workbook that holds just these, in order. The usual drawing if
+            it is not given.
+    """
+    package = Package(content, file)
+    workbook = Workbook(package)
+    added = [op for op in plan.operations if isinstance(op, AddSheet)]
+    if added:
+        graft(workbook, added, (draw or _drawn)(added))
+    by_sheet: dict[str, list[Operation]] = {}
+    for op in plan.operations:
+        if not isinstance(op, AddSheet):
+            by_sheet.setdefault(op.sheet, []).append(op)
+    parts = {tab.name: tab.part for tab in workbook.cell_tabs()}
+    strings = cache(lambda: shared_strings(package, workbook))
+    old = stale or {}
+    for name in {**by_sheet, **{n: [] for n in old if n in parts}}:
+        if name not in parts:
+            what, remedy = "the sheet is not there any more", "Run the command again"
+            raise BookChangedError(f"{file}, sheet '{name}'", what, remedy)
+        sheet = Sheet(package, name, parts[name], strings)
+        _change(sheet, workbook, by_sheet.get(name, []), old.get(name, ()))
+    workbook.ask_to_recalculate()
+    return package.content()
+
+
+def foreign_formulas(
+    snapshot: Snapshot, ours: Callable[[str, int, int], bool]
+) -> dict[str, list[Place]]:
+    """Return the formulas with a computed value that are not the tools' own, by sheet.
+
+    Args:
+        snapshot: The book as read.
+        ours: Whether the tools compute the cell at a sheet, row and column: then its value is
+            either planned anew or still true.
+    """
+    found = {
+        sheet.name: [
+            place
+            for place in sheet.formulas
+            if place in sheet.values and not ours(sheet.name, *place)
+        ]
+        for sheet in snapshot.sheets
+    }
+    return {name: places for name, places in found.items() if places}
+
+
+def _drawn(adds: Sequence[AddSheet]) -> bytes:
+    """Return the new sheets as the tools draw them."""
+    from ledger_tools.book.draw import donor  # noqa: PLC0415 - loads a writer of workbooks
+
+    return donor(adds)
+
+
+def _change(
+    sheet: Sheet, workbook: Workbook, operations: Sequence[Operation], stale: Collection[Place]
+) -> None:
+    """Carry out what concerns one sheet: tables grow first, then cells are set."""
+    forgotten = [sheet.forget_value(place) for place in stale]
+    for op in operations:
+        if isinstance(op, GrowTable):
+            grow(sheet, workbook, op)
+    cells = [op for op in operations if isinstance(op, SetCell)]
+    tables = tables_of(sheet.package, sheet.part) if cells else []
+    for cell in cells:
+        _set(sheet, cell, tables)
+    if operations or any(forgotten):
+        sheet.save()
+
+
+def _set(sheet: Sheet, op: SetCell, tables: Sequence[TablePart]) -> None:
+    place = op.row, op.col
+    found = sheet.content(place)
+    if not same(found, op.old):
+        raise BookChangedError(
+            sheet.where(address(*place)),
+            f"the cell holds {_said(found)} and not {_said(op.old)} as when it was read",
+            "Nothing was written; run the command again",
+        )
+    sheet.put(place, op.new, style=_style_for(sheet, place, tables))
+    if op.link is not None:
+        display = op.new.value if isinstance(op.new.value, str) else ""
+        sheet.link(place, op.link, display)
+
+
+def same(found: Content, expected: Content) -> bool:
+    """Return whether two contents are the same: 1 and 1.0 are, 1 and TRUE are not."""
+    if found.formula != expected.formula:
+        return False
+    truth = isinstance(found.value, bool), isinstance(expected.value, bool)
+    return truth[0] == truth[1] and found.value == expected.value
+
+
+def _style_for(sheet: Sheet, place: Place, tables: Sequence[TablePart]) -> str:
+    """Return the format of a cell that is not there yet.
+
+    Inside a table it is that of the nearest cell above it in the same column and table.
+    """
+    row, col = place
+    for table in tables:
+        if table.holds(row, col):
+            for above in range(row - 1, table.area.first_row, -1):
+                style = sheet.style((above, col))
+                if style is not None:
+                    return style
+    return sheet.empty_style(place)
+
+
+def _said(content: Content) -> str:
+    """Return what a cell holds, for a message."""
+    if content.formula is not None:
+        return f"the formula '={content.formula}' showing {content.value!r}"
+    return "nothing" if content.value is None else repr(content.value)

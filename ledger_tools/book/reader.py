@@ -1,0 +1,221 @@
+"""Reading a workbook from its closed file: values, formulas, tables, links and names.
+
+Nothing is understood yet, and nothing is written. Only lxml is needed.
+"""
+
+import hashlib
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+from lxml import etree
+
+from ledger_tools.book.parts import markup
+from ledger_tools.book.parts.archive import MOST_BYTES
+from ledger_tools.book.parts.markup import main
+from ledger_tools.book.parts.package import Package
+from ledger_tools.book.parts.references import Places, read_area
+from ledger_tools.book.parts.stored import (
+    SharedFormulas,
+    StoredCell,
+    meaning,
+    rich_text,
+    scan,
+    walk,
+)
+from ledger_tools.book.parts.workbook import Tab, Workbook
+from ledger_tools.errors import BookUnreadableError
+from ledger_tools.shop.snapshot import Place, Scalar, SheetSnapshot, Snapshot, TableArea
+
+_MOST_LINKED = 1000
+_MENDED = "Open the file in your spreadsheet program and save it again, or use the last backup"
+
+
+@dataclass(frozen=True, slots=True)
+class BookRead:
+    """A workbook as read, and the mark by which it is known to be unchanged.
+
+    Attributes:
+        snapshot: What stands in it.
+        digest: SHA-256 of the whole file, in hexadecimal.
+    """
+
+    snapshot: Snapshot
+    digest: str
+
+
+def read_book(path: Path) -> BookRead:
+    """Return what stands in the workbook at `path`, with the digest of the file.
+
+    Raises:
+        BookUnreadableError: There is no such file, or it cannot be read as a workbook.
+    """
+    content = read_file(path)
+    return BookRead(_Reader(Package(content, path.name)).snapshot(), digest_of(content))
+
+
+def read_snapshot(path: Path) -> Snapshot:
+    """Return what stands in the workbook at `path`.
+
+    Whole numbers are float like all others; a formula that shows nothing shows ``''``; a formula
+    whose value has not been computed yet shows None. Empty cells are absent.
+    """
+    return read_book(path).snapshot
+
+
+def read_file(path: Path) -> bytes:
+    """Return the bytes of the workbook file at `path`."""
+    try:
+        if path.stat().st_size > MOST_BYTES:
+            raise BookUnreadableError(
+                path.name, "the file is far larger than a shop book", "Check that it is the book"
+            )
+        return path.read_bytes()
+    except FileNotFoundError:
+        raise BookUnreadableError(
+            str(path), "there is no such file", "Check the name and the folder"
+        ) from None
+    except OSError as error:
+        raise BookUnreadableError(
+            path.name,
+            f"the file cannot be opened ({error.strerror})",
+            "Check that it is a file and that you may read it",
+        ) from error
+
+
+def digest_of(content: bytes) -> str:
+    """Return the SHA-256 of `content` in hexadecimal."""
+    return hashlib.sha256(content).hexdigest()
+
+
+def shared_strings(package: Package, workbook: Workbook) -> list[str]:
+    """Return the texts that cells refer to by number."""
+    part = workbook.single("sharedStrings")
+    if not part:
+        return []
+    items = package.root(part).iterchildren(main("si"))
+    return [markup.readable(rich_text(item)) for item in items]
+
+
+class _Reader:
+    """One reading of one file, with what its sheets have in common."""
+
+    def __init__(self, package: Package) -> None:
+        self.package = package
+        self.workbook = Workbook(package)
+        self.places = Places()
+        if self.workbook.from_1904:
+            raise BookUnreadableError(
+                package.file,
+                "the workbook counts its days from 1904",
+                "In Excel, clear File > Options > Advanced > Use 1904 date system, correct the "
+                "dates and save",
+            )
+        self.strings = shared_strings(package, self.workbook)
+
+    def snapshot(self) -> Snapshot:
+        """Return the whole workbook."""
+        return Snapshot(
+            self.package.file,
+            tuple(self._sheet(tab) for tab in self.workbook.cell_tabs()),
+            self.workbook.names(),
+            _properties(self.package),
+        )
+
+    def _sheet(self, tab: Tab) -> SheetSnapshot:
+        cells, rest = self._cells(tab)
+        shared = SharedFormulas(cells, self.places) if any(cell[4] for cell in cells) else None
+        values: dict[Place, Scalar] = {}
+        formulas: dict[Place, str] = {}
+        places, strings = self.places, self.strings
+        for cell in cells:
+            where, kind, text, formula, _ = cell
+            try:
+                place = places[where]
+                if text is not None:
+                    values[place] = meaning(kind, text, strings)
+                if formula is not None:
+                    written = shared.text(cell) if shared else formula
+                    if written:
+                        formulas[place] = written
+            except ValueError:
+                raise self._unreadable(tab, where) from None
+        links = dict(self._links(tab, rest))
+        return SheetSnapshot(tab.name, values, formulas, self._tables(tab), links)
+
+    def _cells(self, tab: Tab) -> tuple[list[StoredCell], etree._Element]:
+        """Return the filled cells of a sheet, and the root of the sheet for the rest."""
+        content = self.package.read(tab.part)
+        head, opened, body = content.partition(b"<sheetData>")
+        body, closed, tail = body.partition(b"</sheetData>")
+        if opened and closed and b"<!" not in content and _is_utf8(head):
+            cells = scan(body)
+            rest = self._parse(tab, head + b"<sheetData/>" + tail)
+            if cells is not None and len(rest.findall(main("sheetData"))) == 1:
+                return cells, rest
+        root = self._parse(tab, content)
+        rows = root.find(main("sheetData"))
+        try:
+            return walk(() if rows is None else rows), root
+        except ValueError as error:
+            raise self._unreadable(tab, str(error)) from None
+
+    def _parse(self, tab: Tab, content: bytes) -> etree._Element:
+        root = markup.parse(content, self.package.file, tab.part)
+        if root.tag != main("worksheet"):
+            raise self._unreadable(tab, "")
+        return root
+
+    def _tables(self, tab: Tab) -> tuple[TableArea, ...]:
+        found = []
+        for part in self.package.related(tab.part, "table"):
+            _, attributes = self.package.root_tag(part)
+            area = read_area(attributes.get("ref", ""), self.places)
+            name = attributes.get("displayName", "")
+            if area is None or not name:
+                raise self._unreadable(tab, "")
+            found.append(
+                TableArea(name, area.first_row, area.first_col, area.last_row, area.last_col)
+            )
+        return tuple(found)
+
+    def _links(self, tab: Tab, root: etree._Element) -> Iterator[tuple[Place, str]]:
+        """Yield the cells that lead to another place in the book."""
+        links = root.findall(f"{main('hyperlinks')}/{main('hyperlink')}")
+        outside: dict[str, str] = {}
+        if any(link.get(markup.RELATION_ID) for link in links):
+            outside = {r.id: r.target for r in self.package.relations(tab.part)}
+        for link in links:
+            target = outside.get(link.get(markup.RELATION_ID, ""), "")
+            inside = target[1:] if target.startswith("#") else ""
+            location = link.get("location", "") if not target else inside
+            area = read_area(link.get("ref", ""), self.places)
+            if not location or area is None:
+                continue
+            for count, place in enumerate(area.places()):
+                if count == _MOST_LINKED:
+                    break
+                yield place, location
+
+    def _unreadable(self, tab: Tab, where: str) -> BookUnreadableError:
+        cell = f", cell {where}" if where else ""
+        return BookUnreadableError(
+            f"{self.package.file}, sheet '{tab.name}'{cell}",
+            "what is stored here cannot be read",
+            _MENDED,
+        )
+
+
+def _is_utf8(head: bytes) -> bool:
+    """Return whether an XML part that begins with `head` is in UTF-8."""
+    declared = head[:120].partition(b"?>")[0].lower()
+    return b"encoding" not in declared or b"utf-8" in declared
+
+
+def _properties(package: Package) -> dict[str, str]:
+    """Return the custom document properties as text."""
+    return {
+        found.get("name", ""): "".join(map(str, found.itertext()))
+        for part in package.related("", "custom-properties")
+        for found in package.root(part).iterchildren(f"{{{markup.CUSTOM}}}property")
+    }
