@@ -5,7 +5,6 @@ from collections.abc import Mapping
 
 from ledger_tools.book.drawing.catalogue import (
     CODES_COL,
-    CODES_ROWS,
     draw_codes,
     filled,
     material_rows,
@@ -71,16 +70,16 @@ def _table(
 
 def _name_lists(hand: Hand) -> None:
     """Name the columns that choices are taken from, as far down as they are filled."""
-    classes = RATES_TABLE.first_row + 1
-    _name_list(hand, "repair_codes", REPAIRS_TABLE.sheet, CODES_COL, classes, CODES_ROWS)
-    _name_list(hand, "labour_classes", RATES_TABLE.sheet, 1, classes, RULED_ROWS)
-    _name_list(
-        hand, "tax_classes", TAX_RATES_TABLE.sheet, TAX_CLASSES_COL, TAX_TABLES_ROW + 1, RULED_ROWS
-    )
+    first = RATES_TABLE.first_row + 1
+    classes = (TAX_TABLES_ROW + 1, TAX_CLASSES_COL)
+    _name_list(hand, "repair_codes", REPAIRS_TABLE.sheet, (first, CODES_COL))
+    _name_list(hand, "labour_classes", RATES_TABLE.sheet, (first, 1))
+    _name_list(hand, "tax_classes", TAX_RATES_TABLE.sheet, classes)
 
 
-def _name_list(hand: Hand, name: str, sheet: str, col: int, row: int, rows: int) -> None:
+def _name_list(hand: Hand, name: str, sheet: str, top: Place) -> None:
+    row, col = top
     first = f"{sheet}!${column_letters(col)}${row}"
-    whole = f"{first}:${column_letters(col)}${row + rows}"
+    whole = f"{first}:${column_letters(col)}${row + RULED_ROWS}"
     used = f'MAX(1,SUMPRODUCT(--({whole}<>"")))'
     hand.workbook.define_name(name, f"={first}:INDEX({whole},{used})")

@@ -51,13 +51,12 @@ def cell_format(look: Look, *, typed: bool, digits: int = 2) -> dict[str, Any]:
     """Return XlsxWriter format properties of a table cell.
 
     Cells where people type are filled with sand; computed cells are white with steel figures.
-    Words that warn are rust and bold.
+    Words that warn are rust.
     """
     return {
         "font_name": FONT,
         "font_size": SIZE_BODY,
         "font_color": RUST if look is Look.MARK else INK if typed else STEEL,
-        "bold": look is Look.MARK,
         "underline": look is Look.LINK,
         "bg_color": SAND if typed else WHITE,
         "border": 1,

@@ -1,0 +1,94 @@
+"""What a new book's catalogue sheets hold: labour rates, repair types, materials."""
+
+from collections.abc import Iterable, Mapping
+from decimal import Decimal
+
+from ledger_tools.book.cells import serial_of
+from ledger_tools.book.drawing.pen import HEADER, Page
+from ledger_tools.book.layout import REPAIRS_TABLE, TableLayout
+from ledger_tools.book.look import STEEL
+from ledger_tools.costing.catalogue import Catalogue, LabourRate, Material, Operation, RepairType
+from ledger_tools.shop.plan import Content
+from ledger_tools.shop.snapshot import Place, Scalar
+
+CODES_COL = len(REPAIRS_TABLE.columns) + 2
+"""Column on `Repairs` that lists each code once, for the choices in `Jobs`."""
+CODES_ROWS = 80
+_STEP_ROWS = 1000
+
+
+def rate_rows(catalogue: Catalogue) -> Mapping[Place, Content]:
+    """Return the cells of `Rates`."""
+    return _cells((_rate(rate) for rate in catalogue.rates), REPAIRS_TABLE.first_row)
+
+
+def repair_rows(catalogue: Catalogue) -> Mapping[Place, Content]:
+    """Return the cells of `Repairs`: one row a step, code and name repeated."""
+    steps = ((repair, step) for repair in catalogue.repairs for step in repair.operations)
+    return _cells((_step(*step) for step in steps), REPAIRS_TABLE.first_row)
+
+
+def material_rows(catalogue: Catalogue) -> Mapping[Place, Content]:
+    """Return the cells of `Materials`."""
+    return _cells((_material(m) for m in catalogue.materials), REPAIRS_TABLE.first_row)
+
+
+def filled(cells: Mapping[Place, Content], layout: TableLayout) -> int:
+    """Return how many rows of a table `cells` reach."""
+    return max((row for row, _ in cells), default=layout.first_row) - layout.first_row
+
+
+def _cells(
+    rows: Iterable[tuple[Scalar | Decimal, ...]], header_row: int
+) -> Mapping[Place, Content]:
+    return {
+        (row, col): Content(float(value) if isinstance(value, Decimal) else value)
+        for row, values in enumerate(rows, header_row + 1)
+        for col, value in enumerate(values, 1)
+    }
+
+
+def _rate(rate: LabourRate) -> tuple[Scalar | Decimal, ...]:
+    return rate.labour_class, serial_of(rate.first_day), rate.rate, rate.note
+
+
+def _material(material: Material) -> tuple[Scalar | Decimal, ...]:
+    return material.name, material.unit, material.cost, material.price, material.note
+
+
+def _step(repair: RepairType, step: Operation) -> tuple[Scalar | Decimal, ...]:
+    by_key: dict[str, Scalar | Decimal] = {
+        "code": repair.code,
+        "name": repair.name,
+        "kind": step.kind.value,
+        "hot_work": "yes" if step.hot_work else "no",
+    }
+    return tuple(
+        by_key[c.key] if c.key in by_key else getattr(step, c.key) for c in REPAIRS_TABLE.columns
+    )
+
+
+def draw_codes(page: Page, catalogue: Catalogue) -> None:
+    """List each repair code once beside the steps, live, so that `Jobs` can offer it.
+
+    The next code is that of the first row whose code the list does not hold yet.
+    """
+    top = REPAIRS_TABLE.first_row
+    page.widths({CODES_COL - 1: 3, CODES_COL: 12})
+    page.value(top, CODES_COL, "Codes in use", HEADER | {"font_color": STEEL})
+    codes = [repair.code for repair in catalogue.repairs if repair.operations]
+    for n in range(CODES_ROWS):
+        shown = codes[n] if n < len(codes) else ""
+        page.put(top + 1 + n, CODES_COL, Content(shown, _next_code(top + 1 + n)), _LISTED)
+
+
+_LISTED = {"font_color": STEEL, "valign": "vcenter"}
+
+
+def _next_code(row: int) -> str:
+    top = REPAIRS_TABLE.first_row
+    own = "R"
+    steps = f"$A${top + 1}:$A${top + _STEP_ROWS}"
+    listed = f"COUNTIF({own}${top}:{own}{row - 1},{steps})>0"
+    first = f'SUMPRODUCT(MIN(ROW({steps})+1000000*(({listed})+({steps}=""))))'
+    return f'IFERROR(INDEX($A$1:$A${top + _STEP_ROWS},{first})&"","")'
