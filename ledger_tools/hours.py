@@ -11,6 +11,7 @@
 import re
 from collections.abc import Iterable
 from decimal import ROUND_HALF_UP, Decimal
+from math import isfinite
 from typing import NamedTuple
 
 MINUTES_A_DAY = 24 * 60
@@ -18,7 +19,9 @@ MOST_MINUTES = 99_999
 
 _PLAIN = re.compile(r"\d{1,5}", re.ASCII)
 _CLOCK = re.compile(r"(\d{1,3}):([0-5]\d)(?::00)?", re.ASCII)
-_HOURS_AND_MINUTES = re.compile(r"(\d{1,3})\s*h\s*([0-5]?\d)\s*(?:m|min)?", re.ASCII | re.IGNORECASE)
+_HOURS_AND_MINUTES = re.compile(
+    r"(\d{1,3})\s*h\s*([0-5]?\d)\s*(?:m|min)?", re.ASCII | re.IGNORECASE
+)
 _HOURS = re.compile(r"(\d{1,3}(?:[.,]\d{1,4})?)\s*(?:h|hrs?|hours?)", re.ASCII | re.IGNORECASE)
 _MINUTES = re.compile(r"(\d{1,5})\s*(?:m|mins?|minutes?)", re.ASCII | re.IGNORECASE)
 
@@ -44,6 +47,8 @@ def minutes_from(written: float | str) -> int:
 
 
 def _from_number(number: float) -> int:
+    if isinstance(number, bool) or not isfinite(number):
+        raise MinutesUnreadableError(number)
     if number == int(number):
         return int(number)
     of_a_day = number * MINUTES_A_DAY

@@ -146,6 +146,8 @@ def test_minutes_as_people_write_them(written: float | str, minutes: int) -> Non
         "٩٠",
         "=90",
         100_000,
+        float("inf"),
+        True,
         "999999",
     ],
 )
