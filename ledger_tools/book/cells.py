@@ -1,5 +1,6 @@
 """Reading typed cells kindly: what stands there, what it means, and what to say if it means nothing."""
 
+from collections import Counter
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import date, timedelta
@@ -29,11 +30,13 @@ class Gathered:
         findings: In the order they were met.
         echoes: What was understood differently from how it stands, to be put back plainly:
             by sheet and place.
+        passing: How many findings of each severity are done with once the book is written.
     """
 
     file: str
     findings: list[Finding] = field(default_factory=list)
     echoes: dict[tuple[str, Place], Content] = field(default_factory=dict)
+    passing: Counter[Severity] = field(default_factory=Counter)
 
     def add(  # noqa: PLR0913 - the parts of a finding
         self,
@@ -45,10 +48,17 @@ class Gathered:
         sheet: str = "",
         place: Place | None = None,
         job: str = "",
+        passing: bool = False,
     ) -> None:
-        """Note a finding."""
+        """Note a finding; a passing one is mended by writing the book."""
+        self.passing[severity] += passing
         cell = address(*place) if place else ""
         self.findings.append(Finding(severity, code, what, remedy, self.file, sheet, cell, job))
+
+
+    def lasting(self, severity: Severity) -> int:
+        """Return how many findings of a severity still stand once the book is written."""
+        return sum(f.severity is severity for f in self.findings) - self.passing[severity]
 
 
 def date_of(serial: float) -> date:
@@ -116,14 +126,24 @@ class Row:
         """Note a warning at a cell of this row."""
         self._note(Severity.WARNING, key, code, what, remedy)
 
-    def note(self, key: str, code: str, what: str, remedy: str = "") -> None:
-        """Note how a cell was understood."""
-        self._note(Severity.NOTE, key, code, what, remedy)
+    def echoed(self, key: str, code: str, what: str, remedy: str = "") -> None:
+        """Note how a cell was understood; what was understood is put back in its place."""
+        severity = Severity.WARNING if remedy else Severity.NOTE
+        self._note(severity, key, code, what, remedy, passing=True)
 
-    def _note(self, severity: Severity, key: str, code: str, what: str, remedy: str) -> None:
+    def _note(  # noqa: PLR0913 - the parts of a finding
+        self,
+        severity: Severity,
+        key: str,
+        code: str,
+        what: str,
+        remedy: str,
+        *,
+        passing: bool = False,
+    ) -> None:
         self._gathered.add(
             severity, code, what, remedy,
-            sheet=self._grid.sheet, place=self.place(key), job=self.job,
+            sheet=self._grid.sheet, place=self.place(key), job=self.job, passing=passing,
         )  # fmt: skip
 
     def echo(self, key: str, value: Scalar) -> None:
@@ -201,7 +221,7 @@ class Row:
                 "Type a plain number such as 12.50",
             )  # fmt: skip
             return None
-        self.note(key, "number-read", f"The text {shown(value)} was read as the number {number:f}")
+        self.echoed(key, "number-read", f"The text {shown(value)} was read as the number {number:f}")
         self.echo(key, float(number))
         return number
 
@@ -235,9 +255,9 @@ class Row:
 
     def _say_minutes(self, key: str, value: Scalar, minutes: int) -> None:
         if isinstance(value, str) or minutes < _CLOCK_TO_ASK_ABOUT:
-            self.note(key, "minutes-read", f"{shown(value)} was read as {minutes} minutes")
+            self.echoed(key, "minutes-read", f"{shown(value)} was read as {minutes} minutes")
         else:
-            self.warning(
+            self.echoed(
                 key, "minutes-read",
                 f"{shown(value)} was read as a clock time, {minutes} minutes",
                 "If hours were meant, type them as 0.5h",
@@ -260,7 +280,7 @@ class Row:
                 "Type a date such as 2025-02-03",
             )  # fmt: skip
             return None
-        self.note(key, "date-read", f"The text {shown(value)} was read as {day.isoformat()}")
+        self.echoed(key, "date-read", f"The text {shown(value)} was read as {day.isoformat()}")
         self.echo(key, serial_of(day))
         return day
 

@@ -118,11 +118,13 @@ def _price(row: Row, kind: Kind, book: ShopBook, sheet: SheetSnapshot) -> Decima
     known = next((m for m in book.catalogue.materials if m.name.casefold() == name), None)
     if known is None:
         return None
-    row.note("price", "price-from-materials", f"The price {known.price:f} was taken from Materials")
+    said = f"The price {known.price:f} was taken from the sheet Materials"
+    row.echoed("price", "price-from-materials", said)
     row.echo("price", float(known.price))
-    for key, value in (("unit", known.unit), ("cost", known.cost)):
-        if value and row.raw(key) is None:
-            row.echo(key, value if isinstance(value, str) else float(value))
+    if row.raw("unit") is None and known.unit:
+        row.echo("unit", known.unit)
+    if row.raw("cost") is None and known.cost is not None:
+        row.echo("cost", float(known.cost))
     return known.price
 
 

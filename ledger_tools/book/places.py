@@ -4,7 +4,7 @@ An owner may move columns, insert rows and rename sheets; whatever is found here
 formulas are written for.
 """
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 
 from ledger_tools.book.layout import (
@@ -152,6 +152,26 @@ class Places:
     def job(self, number: str) -> Grid | None:
         """Return the grid of a job's lines, or None where the job has no sheet."""
         return self.jobs.get(job_table(number))
+
+
+def owned_cells(places: Places) -> Callable[[str, int, int], bool]:
+    """Return whether a cell, by sheet, row and column, is one the tools read or compute.
+
+    Columns an owner added to a table are not.
+    """
+    columns: dict[str, list[tuple[Grid, frozenset[int]]]] = {}
+    labelled: set[tuple[str, Place]] = set()
+    for grid in (*places.grids.values(), *places.jobs.values()):
+        known = frozenset(grid.columns.values())
+        columns.setdefault(grid.sheet, []).append((grid, known))
+        labelled |= {(grid.sheet, place) for place in grid.cells.values()}
+
+    def owned(sheet: str, row: int, col: int) -> bool:
+        return (sheet, (row, col)) in labelled or any(
+            col in known and row > grid.header_row for grid, known in columns.get(sheet, ())
+        )
+
+    return owned
 
 
 def find_places(snapshot: Snapshot) -> Places:

@@ -440,18 +440,13 @@ class _Planner:
         self._grow(grid, grid.last_row, more=0)
 
     def _start(self) -> None:
-        found = self.gathered.findings
-
-        def count(severity: Severity) -> int:
-            return sum(f.severity is severity for f in found)
-
         values = {
             NAME_AS_OF: serial_of(self.book.as_of),
             NAME_LAST_JOB: self.book.last_job,
             NAME_LAST_INVOICE: self.book.last_invoice,
-            NAME_ERRORS: count(Severity.ERROR),
-            NAME_WARNINGS: count(Severity.WARNING),
-            NAME_NOTES: count(Severity.NOTE),
+            NAME_ERRORS: self.gathered.lasting(Severity.ERROR),
+            NAME_WARNINGS: self.gathered.lasting(Severity.WARNING),
+            NAME_NOTES: self.gathered.lasting(Severity.NOTE),
         }
         self.wanted.cells.clear()
         for name, value in values.items():
@@ -481,7 +476,7 @@ class _Planner:
         """Name what stands where a formula of ours belongs, before it goes."""
         if new.formula is None or old.formula is not None or (sheet.name, place[0]) in self.fresh:
             return
-        if old.value is None and not _row_has_formulas(sheet, place[0]):
+        if old.value is None and not _had_formula(sheet, place):
             return
         said = "nothing" if old.value is None else shown(old.value)
         self.gathered.add(
@@ -491,11 +486,15 @@ class _Planner:
             "To bill another amount, type it under Agreed price",
             sheet=sheet.name,
             place=place,
+            passing=True,
         )
 
 
-def _row_has_formulas(sheet: SheetSnapshot, row: int) -> bool:
-    return any(r == row for r, _ in sheet.formulas)
+def _had_formula(sheet: SheetSnapshot, place: Place) -> bool:
+    """Whether an empty cell had a formula: its row has some, and so has its column."""
+    row, col = place
+    rows = {r for r, c in sheet.formulas if c == col}
+    return bool(rows - {row}) and any(r == row for r, _ in sheet.formulas)
 
 
 def same_content(old: Content, new: Content) -> bool:

@@ -6,6 +6,7 @@ from datetime import date
 
 from ledger_tools.book.layout import JOBS_TABLE
 from ledger_tools.book.parse import Parsed, parse
+from ledger_tools.book.places import Places
 from ledger_tools.book.planner import Additions, plan_book
 from ledger_tools.errors import Finding, RateMissingError, Severity
 from ledger_tools.shop.intake import fitted, new_customers, open_jobs, waiting_jobs
@@ -26,6 +27,7 @@ class Outcome:
         book: As it will be.
         results: What each readable job comes to, by job number.
         plan: What to write.
+        places: Where everything stood in the book as read.
         findings: Everything to look at, in the order it was met.
         invoices: Numbers of newly issued invoices.
         opened: Numbers of newly opened jobs.
@@ -35,6 +37,7 @@ class Outcome:
     book: ShopBook
     results: Mapping[str, JobResult]
     plan: Plan
+    places: Places
     findings: tuple[Finding, ...]
     invoices: tuple[str, ...] = ()
     opened: tuple[str, ...] = ()
@@ -49,7 +52,7 @@ def work_out(snapshot: Snapshot, *, as_of: date, issue: Issue | None = None) -> 
     """
     parsed = parse(snapshot, as_of=as_of)
     if not parsed.sound:
-        return Outcome(parsed.book, {}, Plan(()), tuple(parsed.gathered.findings), sound=False)
+        return _unsound(parsed)
     return _worked_out(parsed, open_jobs(parsed.book), issue=issue)
 
 
@@ -62,7 +65,7 @@ def add_job(
     """
     parsed = parse(snapshot, as_of=as_of)
     if not parsed.sound:
-        return Outcome(parsed.book, {}, Plan(()), tuple(parsed.gathered.findings), sound=False)
+        return _unsound(parsed)
     waiting = waiting_jobs(parsed.book)
     book = replace(parsed.book, jobs=(*parsed.book.jobs, fitted(draft, parsed.book)))
     book = open_jobs(book, drafts_only=True)
@@ -77,6 +80,11 @@ def add_job(
     given = () if authorised is None else (replace(authorised, job=book.jobs[-1].number),)
     book = replace(book, authorisations=(*book.authorisations, *given))
     return _worked_out(parsed, book, only=book.jobs[-1].number, authorised=given)
+
+
+def _unsound(parsed: Parsed) -> Outcome:
+    findings = tuple(parsed.gathered.findings)
+    return Outcome(parsed.book, {}, Plan(()), parsed.places, findings, sound=False)
 
 
 def _worked_out(
@@ -96,25 +104,26 @@ def _worked_out(
             "customer-added",
             f"'{customer.name}' was added to Customers",
             "Fill in the address before an invoice goes out",
+            passing=True,
         )
     book = replace(book, customers=(*book.customers, *customers))
     wanted = [j for j in book.jobs if _to_work_out(j, parsed) and only in ("", j.number)]
     results = _results(parsed, book, wanted)
+    _say_ceilings(parsed, results)
     issued = Issued((), book.last_invoice, ())
     if issue is not None:
         issued = issue(results, book)
         book = with_invoices(book, issued)
         billed = {invoice.job for invoice in issued.invoices}
         results |= _results(parsed, book, [job for job in wanted if job.number in billed])
-        parsed.gathered.findings += [_placed(f, parsed) for f in issued.findings]
-    else:
-        _say_ceilings(parsed, results)
+        _say_issued(parsed, issued)
     additions = Additions(customers, authorised, issued.invoices)
     plan = plan_book(parsed, book, results, additions)
     return Outcome(
         book,
         results,
         plan,
+        parsed.places,
         tuple(parsed.gathered.findings),
         tuple(i.number for i in issued.invoices),
         opened,
@@ -156,5 +165,8 @@ def _say_ceilings(parsed: Parsed, results: Mapping[str, JobResult]) -> None:
             )
 
 
-def _placed(finding: Finding, parsed: Parsed) -> Finding:
-    return replace(finding, file=parsed.snapshot.file)
+def _say_issued(parsed: Parsed, issued: Issued) -> None:
+    """Add what stood against billing; it was said of this batch and does not stay in the book."""
+    for finding in issued.findings:
+        parsed.gathered.findings.append(replace(finding, file=parsed.snapshot.file))
+        parsed.gathered.passing[finding.severity] += 1

@@ -78,7 +78,7 @@ def command(  # noqa: PLR0913 - one parameter for each option
     draft = draft_job(customer, item, repair=repair, state=state, opened=today, lines=read or ())
     given = None if authorised is None else first_authorisation(authorised, today)
     outcome = add_job(session.snapshot, draft, as_of=today, authorised=given)
-    written = not dry_run and session.save(outcome.plan)
+    written = not dry_run and session.save(outcome)
     return Report(
         as_json=as_json,
         said={

@@ -83,7 +83,7 @@ def command(
     _refuse_unknown(jobs, outcome)
     folder = out or book.parent / "invoices"
     if not dry_run:
-        session.save(outcome.plan)
+        session.save(outcome)
     report = Report(as_json=as_json, findings=outcome.findings)
     report.said["invoices"] = []
     if outcome.invoices:

@@ -29,7 +29,7 @@ def command(book: Path, today: date, dry_run: bool, as_json: bool) -> int:  # no
 
     session = open_session(book)
     outcome = work_out(session.snapshot, as_of=today)
-    written = not dry_run and session.save(outcome.plan)
+    written = not dry_run and session.save(outcome)
     digits = outcome.book.settings.digits
     opened = f"Opened {', '.join(outcome.opened)}. " if outcome.opened else ""
     verb = "Would write" if dry_run else "Wrote" if written else "Nothing to write:"

@@ -3,7 +3,9 @@
 from dataclasses import dataclass
 from pathlib import Path
 
+from ledger_tools.book.places import owned_cells
 from ledger_tools.book.reader import read_book
+from ledger_tools.book.work import Outcome
 from ledger_tools.shop.plan import AddSheet, Plan, SetCell
 from ledger_tools.shop.snapshot import Snapshot
 
@@ -22,13 +24,17 @@ class Session:
     snapshot: Snapshot
     digest: str
 
-    def save(self, plan: Plan) -> bool:
-        """Write the plan into the file; return False where there was nothing to write."""
-        if not plan.operations:
+    def save(self, outcome: Outcome) -> bool:
+        """Write what was worked out into the file; return False where there is nothing to write."""
+        if not outcome.plan.operations:
             return False
-        from ledger_tools.book.patch import apply_plan  # noqa: PLC0415 - only where it is written
+        from ledger_tools.book.patch import (  # noqa: PLC0415 - only where it is written
+            apply_plan,
+            foreign_formulas,
+        )
 
-        apply_plan(self.path, plan, digest=self.digest)
+        stale = foreign_formulas(self.snapshot, owned_cells(outcome.places))
+        apply_plan(self.path, outcome.plan, digest=self.digest, stale=stale)
         return True
 
 

@@ -7,7 +7,7 @@ from decimal import Decimal
 from difflib import get_close_matches
 
 from ledger_tools.billing.numbering import number_from, sequence_of
-from ledger_tools.costing.catalogue import Operation, RepairType
+from ledger_tools.costing.catalogue import Catalogue, Operation, RepairType
 from ledger_tools.costing.lines import Kind, Line
 from ledger_tools.errors import UnknownClassError, UnknownRepairError
 from ledger_tools.shop.model import Authorisation, Customer, Job, ShopBook
@@ -49,6 +49,18 @@ def price_of(price: Decimal | None, cost: Decimal | None, markup: Decimal | None
     if price is not None or cost is None:
         return price
     return cost * (1 + (markup or 0))
+
+
+def stocked(line: Line, catalogue: Catalogue) -> Line:
+    """Return a material line with price, unit and cost from the sheet Materials where it has none."""
+    if line.kind is not Kind.MATERIAL or line.price is not None:
+        return line
+    name = line.description.casefold()
+    known = next((m for m in catalogue.materials if m.name.casefold() == name), None)
+    if known is None:
+        return line
+    cost = known.cost if line.cost is None else line.cost
+    return replace(line, price=known.price, unit=line.unit or known.unit, cost=cost)
 
 
 def known_repair(code: str, book: ShopBook) -> RepairType | None:
@@ -151,6 +163,7 @@ def waiting_jobs(book: ShopBook) -> int:
 def _opened(job: Job, n: int, book: ShopBook) -> Job:
     repair = known_repair(job.repair, book) if job.repair else None
     lines = job.lines or (lines_of(repair, book.settings.default_class) if repair else ())
+    lines = tuple(stocked(line, book.catalogue) for line in lines)
     return replace(
         job,
         number=number_from(book.settings.number_pattern, n, job.opened),

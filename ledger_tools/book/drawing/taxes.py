@@ -92,13 +92,12 @@ def _draw_classes(page: Page, profile: TaxProfile) -> None:
 
 
 def _draw_rates(page: Page, profile: TaxProfile) -> None:
-    contents: Mapping[Place, Content] = {
-        (row, TAX_RATES_COL + i): Content(value)
-        for row, rate in enumerate(profile.rates, TAX_TABLES_ROW + 1)
-        for i, value in enumerate(
-            (rate.component, serial_of(rate.first_day), float(rate.rate), rate.source)
-        )
-    }
+    contents: dict[Place, Content] = {}
+    for row, rate in enumerate(profile.rates, TAX_TABLES_ROW + 1):
+        contents[row, TAX_RATES_COL] = Content(rate.component)
+        contents[row, TAX_RATES_COL + 1] = Content(serial_of(rate.first_day))
+        contents[row, TAX_RATES_COL + 2] = Content(float(rate.rate))
+        contents[row, TAX_RATES_COL + 3] = Content(rate.source)
     rows = len(profile.rates) + TAX_RATES_TABLE.spare
     at = (TAX_TABLES_ROW, TAX_RATES_COL)
     placing = _side_by_side(TAX_RATES_TABLE.table, at, rows, contents)

@@ -1,0 +1,214 @@
+"""Issuing invoices: which jobs may go out, and what is frozen when they do."""
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, replace
+from datetime import timedelta
+from decimal import Decimal
+
+from ledger_tools.billing.invoice import Invoice, InvoiceLine
+from ledger_tools.billing.numbering import number_from, sequence_of
+from ledger_tools.costing.job_cost import LineCost
+from ledger_tools.costing.lines import Kind
+from ledger_tools.errors import Finding, Severity
+from ledger_tools.money import ZERO, Rounding, plain
+from ledger_tools.shop.model import Customer, Job, ShopBook
+from ledger_tools.shop.results import TO_INVOICE, JobResult
+
+Wording = Callable[[Customer, Job], Mapping[str, str]]
+"""Gives the words on an invoice for a customer and a job."""
+
+
+@dataclass(frozen=True, slots=True)
+class Issued:
+    """What a batch came to.
+
+    Attributes:
+        invoices: Newly issued, in order of their numbers.
+        last_invoice: Highest sequence number now given.
+        findings: Why a job was held back, and what to know of those that went out.
+    """
+
+    invoices: tuple[Invoice, ...]
+    last_invoice: int
+    findings: tuple[Finding, ...]
+
+
+def issue_invoices(
+    results: Mapping[str, JobResult],
+    book: ShopBook,
+    wording: Wording,
+    *,
+    named: tuple[str, ...] = (),
+    fingerprint: str = "",
+) -> Issued:
+    """Return an invoice for every job that is to be invoiced, numbered in order of job numbers.
+
+    Args:
+        results: What the readable jobs come to.
+        book: The book; its as-of day is the date of the invoices.
+        wording: The words on the paper.
+        named: Job numbers, where only these are meant; they must be in state *to invoice*.
+        fingerprint: Digest of what the paper is made with.
+    """
+    findings: list[Finding] = []
+    invoices: list[Invoice] = []
+    n = highest_invoice(book)
+    for number in sorted(named or results):
+        result = results.get(number)
+        if result is None or result.stands != TO_INVOICE:
+            findings += _not_due(number, result) if named else ()
+            continue
+        held = _held_back(result, book)
+        findings += held
+        if any(f.severity is Severity.ERROR for f in held):
+            continue
+        n += 1
+        invoices.append(_invoice(result, book, n, wording, fingerprint))
+    return Issued(tuple(invoices), n, tuple(findings))
+
+
+def highest_invoice(book: ShopBook) -> int:
+    """Return the highest sequence number any invoice has or ever had."""
+    pattern = book.settings.number_pattern
+    given = (sequence_of(number, pattern) for number in book.invoices)
+    return max([book.last_invoice, *(n for n in given if n)])
+
+
+def _not_due(number: str, result: JobResult | None) -> tuple[Finding, ...]:
+    if result is None:
+        return ()
+    return (
+        _finding(
+            result,
+            Severity.ERROR,
+            "job-not-to-invoice",
+            f"Job {number} stands at '{result.stands}'",
+            "Set its state to 'to invoice' in Jobs"
+            if not result.invoice
+            else f"It was billed with invoice {result.invoice}; a mistake is mended by a credit note",
+        ),
+    )
+
+
+def _finding(result: JobResult, severity: Severity, code: str, what: str, remedy: str) -> Finding:
+    return Finding(severity, code, what, remedy, sheet=result.job.number, job=result.job.number)
+
+
+def _held_back(result: JobResult, book: ShopBook) -> list[Finding]:
+    """Return what stands against billing the job, or should be known."""
+    found = []
+    if result.above_ceiling and result.ceiling is not None:
+        worked = result.total if book.settings.authorised_with_tax else result.subtotal
+        found.append(
+            _finding(
+                result,
+                Severity.ERROR,
+                "above-ceiling",
+                f"The work comes to {plain(worked)}, authorised are {plain(result.ceiling)}",
+                "Have the rest authorised and add a row to Authorisations, or agree lower prices",
+            )
+        )
+    if result.ceiling is None:
+        required = book.settings.require_authorisation
+        found.append(
+            _finding(
+                result,
+                Severity.ERROR if required else Severity.WARNING,
+                "not-authorised",
+                f"Nobody's authorisation is on record for job {result.job.number}",
+                "Add a row to Authorisations: when, who, how reached, amount",
+            )
+        )
+    if not any(_counts(cost) for cost in result.costs):
+        found.append(
+            _finding(
+                result,
+                Severity.ERROR,
+                "nothing-to-bill",
+                f"Job {result.job.number} has no line with anything done",
+                "Enter what was done, or set the state to 'void'",
+            )
+        )
+    if result.total < 0:
+        found.append(
+            _finding(
+                result,
+                Severity.ERROR,
+                "negative-total",
+                f"The invoice would come to {plain(result.total)}",
+                "Lower the discount; money given back is a credit note",
+            )
+        )
+    return found
+
+
+def _counts(cost: LineCost) -> bool:
+    return bool(cost.amount or cost.billed or cost.line.actual)
+
+
+def _invoice(
+    result: JobResult, book: ShopBook, n: int, wording: Wording, fingerprint: str
+) -> Invoice:
+    job = result.job
+    name = job.customer.casefold()
+    customer = next(
+        (c for c in book.customers if c.name.casefold() == name), Customer(job.customer)
+    )
+    return Invoice(
+        number=number_from(book.settings.number_pattern, n, book.as_of),
+        job=job.number,
+        day=book.as_of,
+        due=book.as_of + timedelta(days=book.settings.terms_days),
+        customer=job.customer,
+        item=job.item,
+        repair=job.repair,
+        lines=tuple(
+            _line(cost, Rounding(book.settings.digits)) for cost in result.costs if _kept(cost)
+        ),
+        taxes=result.taxes,
+        subtotal=result.subtotal,
+        tax=result.tax,
+        total=result.total,
+        currency=book.settings.currency,
+        wording=wording(customer, job),
+        fingerprint=fingerprint,
+    )
+
+
+def _kept(cost: LineCost) -> bool:
+    """Whether the register keeps the line: anything promised, done or charged."""
+    return _counts(cost) or bool(cost.line.estimate)
+
+
+def _line(cost: LineCost, money: Rounding) -> InvoiceLine:
+    line = cost.line
+    used = cost.billed + (line.non_billable or ZERO)
+    labour = line.kind is Kind.LABOUR
+    spent: Decimal | None = None
+    if line.cost is not None and not labour:
+        spent = money.amount(line.cost * used)
+    return InvoiceLine(
+        line_id=line.line_id,
+        kind=line.kind,
+        description=line.description,
+        quantity=cost.billed,
+        unit="h" if labour else line.unit,
+        price=None if line.agreed_price is not None else (line.price or ZERO),
+        amount=cost.amount,
+        taxed_as=line.taxed_as,
+        labour_class=line.labour_class,
+        vendor=line.vendor,
+        cost=spent,
+        estimate=line.estimate,
+        actual=line.actual,
+        non_billable=line.non_billable,
+        reason=line.reason,
+        non_billable_value=money.amount(cost.non_billable_value),
+        estimated=cost.estimated,
+    )
+
+
+def with_invoices(book: ShopBook, issued: Issued) -> ShopBook:
+    """Return the book with newly issued invoices in it."""
+    invoices = {**book.invoices, **{i.number: i for i in issued.invoices}}
+    return replace(book, invoices=invoices, last_invoice=issued.last_invoice)
