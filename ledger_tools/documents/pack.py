@@ -20,6 +20,7 @@ from ledger_tools.book.look import (
     FONT,
     INK,
     LINE,
+    SAND,
     SIZE_BODY,
     SIZE_SMALL,
     SIZE_TITLE,
@@ -27,15 +28,27 @@ from ledger_tools.book.look import (
     money_format,
     number_format,
 )
+from ledger_tools.shop.model import ShopSettings
 from ledger_tools.shop.snapshot import column_letters
 
-PAPERS = {"Letter": 1, "A4": 9}
+PAPERS = {"letter": 1, "a4": 9}
 ROW_HEIGHT = 14.25
 LONGEST_FOOTER = 90
-SHADES = (INK, STEEL, "#8799A5", "#B9C5CC", "#D8D2C4", "#F5F0E6")
+DASH, BACK, ONWARD = "\u2013", "\u2039", "\u203a"
+SHADES = (INK, STEEL, "#8FA1AD", "#C4CFD6", LINE, SAND)
 """Fills of chart series, from dark to light, told apart in black and white too."""
 
-_RIGHT = frozenset({Look.MONEY, Look.PRICE, Look.AMOUNT_OF, Look.MINUTES, Look.HOURS, Look.RATE})
+_RIGHT = frozenset(
+    {
+        Look.MONEY,
+        Look.PRICE,
+        Look.AMOUNT_OF,
+        Look.MINUTES,
+        Look.HOURS,
+        Look.RATE,
+        Look.MARK,
+    }
+)
 _MARGINS = {"left": 0.45, "right": 0.45, "top": 0.5, "bottom": 0.6}
 
 
@@ -45,7 +58,7 @@ class Formula:
 
     Attributes:
         text: Formula without ``=``; ``{row}`` stands for its row, ``{first}`` and ``{last}``
-            for the rows of its block.
+            for the rows of its block, ``{head}`` for the row of its headings.
         value: What it comes to.
     """
 
@@ -54,8 +67,11 @@ class Formula:
 
     def at(self, row: int, first: int, last: int) -> str:
         """Return the formula as written in `row` of a block with rows `first` to `last`."""
-        placed = self.text.replace("{row}", str(row))
-        return "=" + placed.replace("{first}", str(first)).replace("{last}", str(last))
+        placed = {"{row}": row, "{first}": first, "{last}": last, "{head}": first - 1}
+        text = self.text
+        for mark, number in placed.items():
+            text = text.replace(mark, str(number))
+        return "=" + text
 
 
 Content = str | int | Decimal | date | Formula | None
@@ -115,11 +131,12 @@ class Block:
 class Pack:
     """A summary workbook being drawn; `finish` gives its bytes, the same for the same contents."""
 
-    def __init__(self, title: str, *, shop: str, day: date, digits: int, paper: str) -> None:
+    def __init__(self, title: str, *, settings: ShopSettings, day: date) -> None:
         self.title = title
-        self.shop = shop
-        self.digits = digits
-        self._paper = PAPERS[paper]
+        self.shop = settings.name
+        self.digits = settings.digits
+        self.currency = settings.currency
+        self._paper = PAPERS[settings.paper.lower()]
         self._buffer = BytesIO()
         self._styles: dict[tuple[tuple[str, Any], ...], Format] = {}
         self.workbook = Workbook(
@@ -131,7 +148,7 @@ class Pack:
             },
         )
         created = datetime(day.year, day.month, day.day)  # noqa: DTZ001 - a fixed stamp, no clock
-        self.workbook.set_properties({"title": title, "author": shop, "created": created})
+        self.workbook.set_properties({"title": title, "author": self.shop, "created": created})
 
     def finish(self) -> bytes:
         """Return the workbook."""
@@ -160,15 +177,13 @@ class Pack:
         """Return the cell format of a column that looks like `look`."""
         money = money_format(self.digits)
         shown = {
-            Look.MONEY: f'{money};-{money};"–"',
-            Look.MINUTES: '#,##0;-#,##0;"–"',
+            Look.MONEY: f'{money};-{money};"{DASH}"',
+            Look.MINUTES: f'#,##0;-#,##0;"{DASH}"',
             Look.RATE: "0.00###%",
             Look.MARK: "+0%;-0%;0%",
         }.get(look, number_format(look, self.digits))
-        right = look in _RIGHT or look is Look.MARK
-        return self.style(
-            **{"num_format": shown, "align": "right" if right else "left", **properties}
-        )
+        align = "right" if look in _RIGHT else "left"
+        return self.style(**{"num_format": shown, "align": align, **properties})
 
     def sheet(self, name: str, widths: Iterable[float], *, landscape: bool = False) -> Worksheet:
         """Return a new sheet, ready to print one page wide."""
@@ -202,7 +217,7 @@ class Pack:
         at = (row - 1, col - 1)
         style = style or self.style()
         if link:
-            sheet.write_url(*at, link, style, tip=f"Go to {link.removeprefix('internal:')}")
+            sheet.write_url(*at, link, style, tip="Go to the rows behind it")
         if isinstance(content, Formula):
             value = content.value
             shown = float(value) if isinstance(value, Decimal) else value
@@ -221,6 +236,11 @@ class Pack:
         sheet.set_row(0, 24)
         self.put(sheet, 1, 1, title, self.style(font_size=SIZE_TITLE, bold=True))
         self.put(sheet, 2, 1, says, self.style(font_color=STEEL))
+
+    def back(self, sheet: Worksheet, to: str) -> None:
+        """Write the link to the front sheet below the title."""
+        grey = self.style(font_color=STEEL)
+        self.put(sheet, 3, 1, f"{BACK} {to}", grey, link=place_of(to))
 
     def block(self, sheet: Worksheet, block: Block, top: int) -> tuple[int, int]:
         """Draw `block` from row `top`; return the first and the last row of its figures."""
@@ -249,10 +269,8 @@ class Pack:
                 bottom=1,
                 bottom_color=INK,
             )
-            says = f"{block.link} ›"
-            self.put(
-                sheet, top, block.last_col, says, style, link=f"internal:'{block.link}'!A1"
-            )
+            says = f"{block.link} {ONWARD}"
+            self.put(sheet, top, block.last_col, says, style, link=f"internal:'{block.link}'!A1")
         for field in block.fields:
             style = self.figure_style(field.look, **_SMALL_HEAD)
             if isinstance(field.head, date):
@@ -269,7 +287,7 @@ class Pack:
         *,
         total: bool = False,
     ) -> None:
-        rule = {"top": 1, "top_color": STEEL} if total else {"bottom": 4, "bottom_color": LINE}
+        rule = {"top": 1, "top_color": STEEL} if total else {"bottom": 1, "bottom_color": LINE}
         for col in range(block.first_col, block.last_col + 1):
             self.put(sheet, row, col, None, self.style(**rule))
         for field, content in zip(block.fields, contents, strict=True):
@@ -281,18 +299,15 @@ class Pack:
         layout = detail.layout
         sheet = self.sheet(layout.sheet, (c.width for c in layout.columns), landscape=True)
         self.heading(sheet, layout.title, layout.says)
-        link = f"internal:'{back}'!A1"
-        self.put(sheet, 3, 1, f"‹ {back}", self.style(font_color=STEEL), link=link)
+        self.back(sheet, back)
         top = layout.first_row
         for row, contents in enumerate(detail.rows or ((None,) * len(layout.columns),), top + 1):
-            for col, (column, content) in enumerate(
-                zip(layout.columns, contents, strict=True), 1
-            ):
-                computed = isinstance(content, Formula)
+            for col, (column, content) in enumerate(zip(layout.columns, contents, strict=True), 1):
                 style = self.figure_style(
                     column.look,
-                    font_color=STEEL if computed else INK,
-                    bottom=4,
+                    font_color=STEEL if isinstance(content, Formula) else INK,
+                    indent=_indent(column.look, col),
+                    bottom=1,
                     bottom_color=LINE,
                 )
                 self.put(sheet, row, col, content, style)
@@ -313,9 +328,10 @@ class Pack:
                     bottom=1,
                     bottom_color=INK,
                     align="right" if column.look in _RIGHT else "left",
+                    indent=_indent(column.look, col),
                 ),
             }
-            for column in layout.columns
+            for col, column in enumerate(layout.columns, 1)
         ]
         sheet.add_table(
             top - 1,
@@ -328,6 +344,16 @@ class Pack:
     def name(self, name: str, sheet: str, row: int, col: int) -> None:
         """Give one cell a name that formulas use."""
         self.workbook.define_name(name, f"='{sheet}'!${column_letters(col)}${row}")
+
+
+def place_of(sheet: str) -> str:
+    """Return the link target of a sheet of the same workbook."""
+    return f"internal:'{sheet}'!A1"
+
+
+def _indent(look: Look, col: int) -> int:
+    """Return how far words stand in, so that they never touch the figures on their left."""
+    return 0 if look in _RIGHT or col == 1 else 1
 
 
 _SMALL_HEAD_LEFT = {"font_size": SIZE_SMALL, "font_color": STEEL, "text_wrap": True}

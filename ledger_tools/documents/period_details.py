@@ -48,27 +48,27 @@ LINES = TableLayout(
     "Every line of the period's invoices. Estimate, actual and not billable are minutes for "
     "labour, else quantities.",
     (
-        Column("invoice", "Invoice", 11),
-        Column("day", "Date", 11, Look.DATE),
-        Column("job", "Job", 11),
-        Column("line_id", "Line", 7, Look.WHOLE),
+        Column("invoice", "Invoice", 10.5),
+        Column("day", "Date", 10.5, Look.DATE),
+        Column("job", "Job", 10.5),
+        Column("line_id", "Line", 6, Look.WHOLE),
         Column("kind", "Kind", 10),
-        Column("description", "Description", 38),
-        Column("quantity", "Quantity", 10, Look.AMOUNT_OF),
-        Column("unit", "Unit", 7),
-        Column("price", "Price", 11, Look.PRICE),
-        Column("amount", "Amount", 11, Look.MONEY),
+        Column("description", "Description", 28),
+        Column("quantity", "Quantity", 8.5, Look.AMOUNT_OF),
+        Column("unit", "Unit", 6),
+        Column("price", "Price", 9, Look.PRICE),
+        Column("amount", "Amount", 10, Look.MONEY),
         Column("taxed_as", "Taxed as", 10),
-        Column("labour_class", "Class", 10),
-        Column("vendor", "Vendor", 22),
-        Column("cost", "Cost", 11, Look.MONEY),
-        Column("margin", "Margin", 11, Look.MONEY),
-        Column("estimate", "Estimate", 10, Look.AMOUNT_OF),
-        Column("actual", "Actual", 9, Look.AMOUNT_OF),
-        Column("non_billable", "Not billable", 9, Look.AMOUNT_OF),
+        Column("labour_class", "Class", 9.5),
+        Column("vendor", "Vendor", 20),
+        Column("cost", "Cost", 9.5, Look.MONEY),
+        Column("margin", "Margin", 9.5, Look.MONEY),
+        Column("estimate", "Estimate", 8.5, Look.AMOUNT_OF),
+        Column("actual", "Actual", 7.5, Look.AMOUNT_OF),
+        Column("non_billable", "Not billable", 8.5, Look.AMOUNT_OF),
         Column("reason", "Reason", 14),
-        Column("value", "Value not billed", 11, Look.MONEY),
-        Column("estimated", "Estimated", 11, Look.MONEY),
+        Column("value", "Value not billed", 10, Look.MONEY),
+        Column("estimated", "Estimated", 10, Look.MONEY),
     ),
     frozen=1,
 )
@@ -119,11 +119,11 @@ JOBS = TableLayout(
         Column("name", "Repair type", 26),
         Column("estimated_minutes", "Estimated min", 11, Look.MINUTES),
         Column("worked_minutes", "Worked min", 10, Look.MINUTES),
-        Column("over_minutes", "Over (+) or under (-)", 11, Look.MINUTES),
+        Column("over_minutes", "Minutes over", 11, Look.MINUTES),
         Column("idle_minutes", "Not billable min", 11, Look.MINUTES),
         Column("estimated", "Estimated", 12, Look.MONEY),
         Column("billed", "Billed", 12, Look.MONEY),
-        Column("over", "Over (+) or under (-)", 12, Look.MONEY),
+        Column("over", "Amount over", 12, Look.MONEY),
     ),
 )
 
@@ -143,13 +143,23 @@ class PeriodRegisters:
         issued: Invoices of the period, by day and number.
         listed: Those and the older ones not settled when it began.
         payments: Payments that count, by day; with later ones if they are wanted.
+        listed_numbers: Their numbers.
         known: Numbers of all invoices in the book.
     """
 
     issued: tuple[Invoice, ...]
     listed: tuple[Invoice, ...]
     payments: tuple[Payment, ...]
+    listed_numbers: frozenset[str]
     known: frozenset[str]
+
+    def stands_for(self, payment: Payment, last: date) -> str:
+        """Return in a word what `payment` is set against at the end of `last`."""
+        if payment.day > last:
+            return LATER
+        if payment.invoice not in self.known:
+            return UNKNOWN
+        return ON_INVOICE if payment.invoice in self.listed_numbers else AHEAD
 
 
 def receipts_of(book: ShopBook) -> tuple[Receipt, ...]:
@@ -170,19 +180,22 @@ def registers(
     period = summary.period
     known = sorted(book.invoices.values(), key=lambda i: (i.day, i.number))
     to_date = [i for i in known if i.day <= period.last]
-    listed = tuple(i for i in to_date if i.day >= period.first or _unsettled(i, book, period.first))
-    left_out = {i.number for i in to_date} - {i.number for i in listed}
-    open_numbers = {i.number for i in listed}
+    listed = tuple(
+        i for i in to_date if i.day >= period.first or _unsettled(i, book, period.first)
+    )
+    listed_numbers = frozenset(i.number for i in listed)
+    left_out = {i.number for i in to_date} - listed_numbers
     payments = [
         p
         for p in book.payments
         if p.invoice not in left_out
-        and (p.day <= period.last or (later_payments and p.invoice in open_numbers))
+        and (p.day <= period.last or (later_payments and p.invoice in listed_numbers))
     ]
     return PeriodRegisters(
         issued=tuple(i for i in to_date if i.day >= period.first),
         listed=listed,
         payments=tuple(sorted(payments, key=lambda p: p.day)),
+        listed_numbers=listed_numbers,
         known=frozenset(book.invoices),
     )
 
@@ -212,9 +225,7 @@ def jobs_detail(book: ShopBook, summary: PeriodSummary, rows: PeriodRegisters) -
     latest = {i.job: i for i in rows.issued}
     names = {repair.code: repair.name for repair in book.catalogue.repairs}
     digits = book.settings.digits
-    return Detail(
-        JOBS, tuple(_job_row(c, latest[c.key], names, digits) for c in summary.jobs)
-    )
+    return Detail(JOBS, tuple(_job_row(c, latest[c.key], names, digits) for c in summary.jobs))
 
 
 def _invoice_row(
@@ -332,17 +343,8 @@ def _payment_row(
         payment.amount,
         payment.how,
         payment.note,
-        stands_for(payment, summary, rows),
+        rows.stands_for(payment, summary.period.last),
     )
-
-
-def stands_for(payment: Payment, summary: PeriodSummary, rows: PeriodRegisters) -> str:
-    """Return in a word what a payment is set against at the end of the period."""
-    if payment.day > summary.period.last:
-        return LATER
-    if payment.invoice not in rows.known:
-        return UNKNOWN
-    return ON_INVOICE if payment.invoice in {i.number for i in rows.listed} else AHEAD
 
 
 def _job_row(
