@@ -73,7 +73,8 @@ class Invoice:
         wording: All other words on the paper, frozen on the day of issue: `shop_name`,
             `shop_address` (lines parted by newline), `shop_tax_number`, `shop_contact`,
             `customer_address`, `customer_tax_number`, `job_note`, `payment`, `hours_policy`,
-            `language`, `locale`, `paper`, and each label of the document texts under `label.<key>`.
+            `language`, `locale`, `paper`, and each label of the document texts under
+            `label.<key>`.
         fingerprint: Digest of template, fonts, logo and tool version at issue.
     """
 

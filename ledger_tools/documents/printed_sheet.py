@@ -33,7 +33,7 @@ INK_BELOW: Style = {"bottom": 1, "bottom_color": look.INK}
 INK_ABOVE: Style = {"top": 1, "top_color": look.INK}
 RUST_ABOVE: Style = {"top": 2, "top_color": look.RUST}
 
-LEADING = {look.SIZE_SMALL: 11.25, look.SIZE_BODY: 13.0, look.SIZE_TITLE: 20.25}
+LEADING = {look.SIZE_SMALL: 11.25, look.SIZE_BODY: 12.75, look.SIZE_TITLE: 20.25}
 """Points from line to line at each type size."""
 
 GAP = 7
@@ -45,7 +45,7 @@ TALLEST = 19
 POINTS_A_CHARACTER = 5.25
 """Width of a digit of the body font, as spreadsheets measure columns: 7 of 96 to the inch."""
 
-DOUBT = 13
+DOUBT = 6
 """Points of a column that words do not use: padding, and programs that draw them wider."""
 
 PAPER_CODES = {"a4": 9, "us-letter": 1}
