@@ -13,6 +13,7 @@ from ledger_tools.book.locks import refuse_if_open
 from ledger_tools.book.parts.graft import graft
 from ledger_tools.book.parts.growth import TablePart, grow, tables_of
 from ledger_tools.book.parts.package import Package
+from ledger_tools.book.parts.references import Places
 from ledger_tools.book.parts.sheet import Sheet
 from ledger_tools.book.parts.workbook import Workbook
 from ledger_tools.book.reader import digest_of, read_file, shared_strings
@@ -95,14 +96,15 @@ def patched_book(
     for op in plan.operations:
         if not isinstance(op, AddSheet):
             by_sheet.setdefault(op.sheet, []).append(op)
-    parts = {tab.name: tab.part for tab in workbook.cell_tabs()}
+    tabs = {tab.name: tab for tab in workbook.cell_tabs()}
+    places = Places()
     strings = cache(lambda: shared_strings(package, workbook))
     old = stale or {}
-    for name in {**by_sheet, **{n: [] for n in old if n in parts}}:
-        if name not in parts:
+    for name in {**by_sheet, **{n: [] for n in old if n in tabs}}:
+        if name not in tabs:
             what, remedy = "the sheet is not there any more", "Run the command again"
             raise BookChangedError(f"{file}, sheet '{name}'", what, remedy)
-        sheet = Sheet(package, name, parts[name], strings)
+        sheet = Sheet(package, tabs[name], strings, places)
         _change(sheet, workbook, by_sheet.get(name, []), old.get(name, ()))
     workbook.ask_to_recalculate()
     return package.content()
@@ -161,7 +163,8 @@ def _set(sheet: Sheet, op: SetCell, tables: Sequence[TablePart]) -> None:
             f"the cell holds {_said(found)} and not {_said(op.old)} as when it was read",
             "Nothing was written; run the command again",
         )
-    sheet.put(place, op.new, style=_style_for(sheet, place, tables))
+    missing = sheet.style(place) is None
+    sheet.put(place, op.new, style=_style_for(sheet, place, tables) if missing else None)
     if op.link is not None:
         display = op.new.value if isinstance(op.new.value, str) else ""
         sheet.link(place, op.link, display)

@@ -169,7 +169,7 @@ class _Reader:
     def _tables(self, tab: Tab) -> tuple[TableArea, ...]:
         found = []
         for part in self.package.related(tab.part, "table"):
-            _, attributes = self.package.root_tag(part)
+            attributes = self.package.root_attributes(part)
             area = read_area(attributes.get("ref", ""), self.places)
             name = attributes.get("displayName", "")
             if area is None or not name:

@@ -85,7 +85,7 @@ class _Grafter:
         self._last_table = 0
         self._taken = {name.lower() for name in target.names()}
         for part in target.package.parts_of_type(_TABLE_TYPE):
-            _, attributes = target.package.root_tag(part)
+            attributes = target.package.root_attributes(part)
             self._last_table = max(self._last_table, int(attributes.get("id", "0")))
             self._taken.add(attributes.get("displayName", "").lower())
 

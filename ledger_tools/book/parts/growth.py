@@ -45,7 +45,7 @@ def tables_of(package: Package, sheet_part: str) -> list[TablePart]:
     """Return the tables of a sheet."""
     found = []
     for part in package.related(sheet_part, "table"):
-        _, attributes = package.root_tag(part)
+        attributes = package.root_attributes(part)
         area = read_area(attributes.get("ref", ""))
         if area is None:
             what = f"the table in '{part}' stands nowhere"
@@ -132,7 +132,6 @@ def _format_rows(sheet: Sheet, model_row: int, below: Area) -> None:
             here = sheet.style((number, col))
             if here is None or here in {"0", sheet.empty_style((number, col))}:
                 sheet.set_style((number, col), style)
-                sheet.touch((number, col))
 
 
 def _grow_rules(sheet: Sheet, grown: Callable[[Area], Area]) -> None:

@@ -4,6 +4,7 @@ Parts that nobody writes keep their compressed bytes and their place in the file
 """
 
 import posixpath
+import re
 from dataclasses import dataclass
 
 from lxml import etree
@@ -19,6 +20,12 @@ from ledger_tools.book.parts.archive import (
 )
 from ledger_tools.errors import BookUnreadableError
 
+_START = 2048
+_ROOT = re.compile(
+    r"(?:<\?xml version=['\"]1.0['\"] encoding=['\"](?i:utf-8)['\"][^<>]*\?>\s*)?"
+    r'<[A-Za-z]+((?: [A-Za-z:0-9]+="[ !#-%\'-;=?-~]*")*) ?/?>'
+)
+_ATTRIBUTE = re.compile(r' ([A-Za-z:0-9]+)="([^"]*)"')
 _TYPES_PART = "[Content_Types].xml"
 _SAVED_AGAIN = "Open it in your spreadsheet program and save it as an Excel workbook (.xlsx)"
 
@@ -61,6 +68,7 @@ class Package:
         self._entries: dict[str, Entry] = {}
         self._spelling: dict[str, str] = {}
         self._edited: dict[str, etree._Element] = {}
+        self._relations: dict[str, list[Relation]] = {}
         for entry in read_entries(content, file):
             self._refuse_name(entry.name)
             self._entries[entry.name] = entry
@@ -93,20 +101,15 @@ class Package:
             self._edited[spelled] = self.root(spelled)
         return self._edited[spelled]
 
-    def root_tag(self, name: str) -> tuple[str, dict[str, str]]:
-        """Return tag and attributes of the root of `name`, mostly without reading all of it."""
+    def root_attributes(self, name: str) -> dict[str, str]:
+        """Return the attributes of the root of `name`, mostly without reading all of it."""
         spelled = self._spelled(name)
         if spelled not in self._edited:
-            parser = etree.XMLPullParser(events=("start",), resolve_entities=False)
-            try:
-                parser.feed(unpack_start(self._entries[spelled], 2048))
-                for _, element in parser.read_events():
-                    if isinstance(element, etree._Element):  # noqa: SLF001 - it has no other name
-                        return str(element.tag), _attributes(element)
-            except etree.XMLSyntaxError:
-                pass
-        root = self.root(spelled)
-        return str(root.tag), _attributes(root)
+            start = unpack_start(self._entries[spelled], _START).decode("ascii", "replace")
+            found = _ROOT.match(start)
+            if found:
+                return dict(_ATTRIBUTE.findall(found[1]))
+        return {str(k): str(v) for k, v in self.root(spelled).attrib.items()}
 
     def write(self, name: str, content: bytes) -> None:
         """Put `content` in the place of the part `name`, or add it at the end."""
@@ -161,9 +164,10 @@ class Package:
     def relations(self, source: str) -> list[Relation]:
         """Return the relationships of the part `source`; of the file itself for ''."""
         name = relations_part(source)
-        if not self.has(name):
-            return []
-        return [self._relation(source, element) for element in self.root(name)]
+        if source not in self._relations:
+            elements = self.root(name) if self.has(name) else ()
+            self._relations[source] = [self._relation(source, element) for element in elements]
+        return self._relations[source]
 
     def related(self, source: str, kind: str) -> list[str]:
         """Return the parts that `source` has a relationship of `kind` to."""
@@ -203,8 +207,8 @@ class Package:
 
     def unrelate(self, source: str, relation_id: str) -> None:
         """Drop one relationship of `source`."""
-        root = self.edit(relations_part(source))
-        for element in root:
+        root = self._relations_root(source)
+        for element in list(root):
             if element.get("Id") == relation_id:
                 root.remove(element)
 
@@ -217,6 +221,7 @@ class Package:
 
     def _relations_root(self, source: str) -> etree._Element:
         name = relations_part(source)
+        self._relations.pop(source, None)
         if not self.has(name):
             self.write(name, f'<Relationships xmlns="{markup.RELATIONS}"/>'.encode())
         return self.edit(name)
@@ -239,7 +244,10 @@ class Package:
         target = element.get("Target", "")
         external = element.get("TargetMode") == "External"
         if not external:
-            target = posixpath.normpath(posixpath.join("/", posixpath.dirname(source), target))
+            folder = source.rpartition("/")[0]
+            target = posixpath.normpath(
+                f"/{target}" if target[:1] == "/" else f"/{folder}/{target}"
+            )
             target = target.lstrip("/")
         return Relation(element.get("Id", ""), element.get("Type", ""), target, external)
 
@@ -264,7 +272,3 @@ def relations_part(source: str) -> str:
     """
     folder, name = posixpath.split(source)
     return posixpath.join(folder, "_rels", f"{name}.rels")
-
-
-def _attributes(element: etree._Element) -> dict[str, str]:
-    return {str(name): str(value) for name, value in element.attrib.items()}

@@ -10,6 +10,7 @@ from ledger_tools.book.parts.markup import main
 from ledger_tools.book.parts.package import Package
 from ledger_tools.book.parts.references import Area, Places, read_area
 from ledger_tools.book.parts.stored import SHARED, SharedFormulas, StoredCell, meaning, stored
+from ledger_tools.book.parts.workbook import Tab
 from ledger_tools.errors import BookUnreadableError, NotWritableError
 from ledger_tools.shop.plan import Content
 from ledger_tools.shop.snapshot import CellError, Place, Scalar, address
@@ -34,24 +35,24 @@ class Sheet:
 
     Args:
         package: The file.
-        name: Name on the tab.
-        part: Part that holds the sheet.
+        tab: Which sheet it is.
         strings: Returns the shared texts of the book, when they are first needed.
+        places: Reads addresses; one for all sheets of a book.
     """
 
     def __init__(
-        self, package: Package, name: str, part: str, strings: Callable[[], Sequence[str]]
+        self, package: Package, tab: Tab, strings: Callable[[], Sequence[str]], places: Places
     ) -> None:
         self.package = package
-        self.name = name
-        self.part = part
-        self.root = markup.parse(package.read(part), package.file, part)
+        self.name = tab.name
+        self.part = tab.part
+        self.root = markup.parse(package.read(tab.part), package.file, tab.part)
         data = self.root.find(main("sheetData"))
         if data is None:
             raise self._unreadable("")
         self.data = data
         self._strings = strings
-        self._places = Places()
+        self._places = places
         self._rows: dict[int, etree._Element] = {}
         self._cells: dict[int, dict[int, etree._Element]] = {}
         self._number_rows()
@@ -92,7 +93,6 @@ class Sheet:
             cell = self._new_cell(place, style)
         else:
             self._clear(cell)
-        self.touch(place)
         if new.formula is not None:
             etree.SubElement(cell, _F).text = new.formula
         self._store(cell, new.value, place, computed=new.formula is not None)
@@ -116,8 +116,7 @@ class Sheet:
         """Give the cell at `place` the format `style`, making an empty cell if there is none."""
         cell = self._find(place)
         if cell is None:
-            cell = self._new_cell(place, style)
-            self.touch(place)
+            self._new_cell(place, style)
         elif style == "0":
             cell.attrib.pop("s", "")
         else:
@@ -146,13 +145,6 @@ class Sheet:
             insort(self._numbers, number)
             self._rows[number] = row
         return self._rows.get(number)
-
-    def touch(self, place: Place) -> None:
-        """Note that the cell at `place` is in use."""
-        self._rows[place[0]].attrib.pop("spans", "")
-        row, col = place
-        here = Area(row, col, row, col)
-        self._reached = here if self._reached is None else self._reached.joined(place)
 
     def child(self, tag: str) -> etree._Element:
         """Return the child `tag` of the sheet, made in its right place if it is not there."""
@@ -250,7 +242,15 @@ class Sheet:
             row.insert(0, cell)
         cells[col] = cell
         self._cells[number] = cells
+        self._reach(place)
         return cell
+
+    def _reach(self, place: Place) -> None:
+        """Note that there is a cell at `place` now."""
+        row, col = place
+        self._rows[row].attrib.pop("spans", "")
+        here = Area(row, col, row, col)
+        self._reached = here if self._reached is None else self._reached.joined(place)
 
     def _clear(self, cell: etree._Element) -> None:
         formula = cell.find(_F)
@@ -296,13 +296,12 @@ class Sheet:
 
     def _grouped(self) -> Iterable[StoredCell]:
         """Yield the cells whose formula belongs to several cells."""
-        for row, number in [(self._rows[n], n) for n in self._numbers]:
-            if row.find(f"{_C}/{_F}[@t]") is None:
-                continue
-            for col, cell in self._cells_of(number).items():
-                kept = stored(cell, address(number, col))
-                if kept[4]:
-                    yield kept
+        for formula in self.data.iter(_F):
+            cell = formula.getparent()
+            row = None if cell is None else cell.getparent()
+            if formula.get("t") and cell is not None and row is not None:
+                self._cells_of(int(row.get("r", "0")))
+                yield stored(cell, cell.get("r", ""))
 
     def _write_apart(self, group: str) -> None:
         """Give every cell of a shared formula a formula of its own."""

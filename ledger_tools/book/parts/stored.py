@@ -55,8 +55,8 @@ def scan(content: bytes) -> list[StoredCell] | None:
         if not where:
             continue
         shown = value[3:] if value else inline.partition(">")[2] if inline else None
-        written = formula if formula or attributes else None
-        group = dict(_ATTRIBUTE.findall(attributes)) if attributes else _ALONE
+        group = dict(_ATTRIBUTE.findall(attributes)) if ' t="' in attributes else _ALONE
+        written = formula if formula or group else None
         cells.append((where, kind, shown, written, group))
     if "&" not in text:
         return cells
@@ -97,7 +97,8 @@ def stored(cell: etree._Element, where: str) -> StoredCell:
             value = child.text or ""
         elif child.tag == _F:
             formula = child.text or ""
-            group = {str(k): str(v) for k, v in child.attrib.items()} or _ALONE
+            if child.get("t"):
+                group = {str(k): str(v) for k, v in child.attrib.items()}
         elif child.tag == _IS:
             value = rich_text(child)
     if formula == "" and not group:
