@@ -62,7 +62,7 @@ def _title(invoice: Invoice) -> str:
 def _shop(page: PrintedSheet, invoice: Invoice) -> None:
     wording = invoice.wording
     page.word(AMOUNT, _title(invoice), look.LARGE, look.RIGHT)
-    page.rest(page.first_part(wording.get("shop_name", ""), look.LARGE), look.LARGE)
+    page.headline(wording.get("shop_name", ""), UNIT)
     page.block(wording.get("shop_address", ""))
     for key in ("shop_contact", "shop_tax_number"):
         page.block(wording.get(key, ""), look.SMALL)

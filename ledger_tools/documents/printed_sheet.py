@@ -17,7 +17,8 @@ from xlsxwriter.utility import xl_rowcol_to_cell
 from xlsxwriter.worksheet import Worksheet
 
 from ledger_tools.book import look
-from ledger_tools.documents.font import wrapped
+from ledger_tools.documents.font import BOLD as BOLD_FILE
+from ledger_tools.documents.font import font, wrapped
 from ledger_tools.documents.letters import clean, clean_line
 
 Style = Mapping[str, str | int | bool]
@@ -156,6 +157,16 @@ class PrintedSheet:
             self.empty(*styles)
             self._write(piece, *styles)
 
+    def headline(self, text: str, columns: int) -> None:
+        """Write large words over the first `columns` in one line, or in more where they need it."""
+        room = sum(self.widths[:columns]) * POINTS_A_CHARACTER - DOUBT
+        if font(BOLD_FILE).width(clean_line(text), look.SIZE_TITLE) > room:
+            self.block(text, LARGE)
+            return
+        self._set_height(1, LARGE)
+        self.word(0, text, LARGE)
+        self.row += 1
+
     def headed(self, heading: str, text: str) -> None:
         """Write a heading and words under it, in one cell where they fit, to stay together."""
         pieces = self._pieces(f"{heading}\n{text}")
@@ -197,7 +208,7 @@ class PrintedSheet:
             self.sheet.set_column(col, col, width, self.style())
         self.sheet.hide_gridlines(2)
         self.sheet.set_paper(PAPER_CODES[paper])
-        self.sheet.set_margins(left=0.7, right=0.7, top=0.7, bottom=0.8)
+        self.sheet.set_margins(left=0.7, right=0.7, top=0.7, bottom=0.7)
         self.sheet.fit_to_pages(1, 0)
         self.sheet.repeat_rows(repeated_row)
         self.sheet.print_area(0, 0, self.row - 1, len(self.widths) - 1)
