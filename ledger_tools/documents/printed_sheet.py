@@ -158,7 +158,7 @@ class PrintedSheet:
             self._write(piece, *styles)
 
     def headline(self, text: str, columns: int) -> None:
-        """Write large words over the first `columns` in one line, or in more where they need it."""
+        """Write large words over the first `columns` in one line, or in more where needed."""
         room = sum(self.widths[:columns]) * POINTS_A_CHARACTER - DOUBT
         if font(BOLD_FILE).width(clean_line(text), look.SIZE_TITLE) > room:
             self.block(text, LARGE)
