@@ -110,6 +110,4 @@ def _tax(
             f"{component} has no rate in force on {day.isoformat()}, and {plain(base)} is taxable",
             "Add a row with the rate and its first day",
         )
-    return TaxAmount(
-        component, base, rate or ZERO, profile.rounding.amount(base * (rate or ZERO))
-    )
+    return TaxAmount(component, base, rate or ZERO, profile.rounding.amount(base * (rate or ZERO)))

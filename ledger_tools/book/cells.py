@@ -55,7 +55,6 @@ class Gathered:
         cell = address(*place) if place else ""
         self.findings.append(Finding(severity, code, what, remedy, self.file, sheet, cell, job))
 
-
     def lasting(self, severity: Severity) -> int:
         """Return how many findings of a severity still stand once the book is written."""
         return sum(f.severity is severity for f in self.findings) - self.passing[severity]
@@ -186,7 +185,9 @@ class Row:
         for word in words:
             if word.casefold() == " ".join(said.casefold().split()):
                 return word
-        self.error(key, code, f"{shown(said)} is not known here", f"Choose one of: {', '.join(words)}")
+        self.error(
+            key, code, f"{shown(said)} is not known here", f"Choose one of: {', '.join(words)}"
+        )
         return ""
 
     def number(self, key: str, *, negative: bool = False) -> Decimal | None:
@@ -221,7 +222,9 @@ class Row:
                 "Type a plain number such as 12.50",
             )  # fmt: skip
             return None
-        self.echoed(key, "number-read", f"The text {shown(value)} was read as the number {number:f}")
+        self.echoed(
+            key, "number-read", f"The text {shown(value)} was read as the number {number:f}"
+        )
         self.echo(key, float(number))
         return number
 
@@ -244,7 +247,10 @@ class Row:
     def _ask_about_minutes(self, key: str, value: Scalar) -> None:
         if isinstance(value, int | float) and value < 0:
             self.error(
-                key, "negative-number", f"{shown(value)} minutes are negative", "Type the minutes worked"
+                key,
+                "negative-number",
+                f"{shown(value)} minutes are negative",
+                "Type the minutes worked",
             )
             return
         self.error(
@@ -269,7 +275,11 @@ class Row:
         value = self.raw(key)
         if value is None or self._error_value(key, value):
             return None
-        if isinstance(value, int | float) and not isinstance(value, bool) and 1 <= value <= _LAST_SERIAL:
+        if (
+            isinstance(value, int | float)
+            and not isinstance(value, bool)
+            and 1 <= value <= _LAST_SERIAL
+        ):
             return date_of(value)
         try:
             day = date.fromisoformat(str(value))
@@ -284,7 +294,9 @@ class Row:
         self.echo(key, serial_of(day))
         return day
 
-    def needed(self, key: str, read: Callable[[str], _T | None], code: str, what: str) -> _T | None:
+    def needed(
+        self, key: str, read: Callable[[str], _T | None], code: str, what: str
+    ) -> _T | None:
         """Return what `read` finds in a cell that may not be empty."""
         value = read(key)
         if value in (None, "") and self.raw(key) is None:

@@ -61,7 +61,7 @@ def _header_values(result: JobResult) -> dict[str, Scalar]:
         "promised": job.promised or "",
         "invoice": result.invoice,
         "stands": result.stands,
-        "tax_day": result.tax_day,
+        "invoiced": result.invoiced or "",
         "balance": "" if result.balance is None else result.balance,
         "net_estimated": result.estimate_net,
         "net_billed": result.subtotal,
@@ -153,7 +153,9 @@ def given_line_cells(lines: Iterable[tuple[int, Line]], grid: Grid) -> Cells:
     return cells
 
 
-def row_cells(row: int, grid: Grid, values: Mapping[str, Decimal | date | str | int | None]) -> Cells:
+def row_cells(
+    row: int, grid: Grid, values: Mapping[str, Decimal | date | str | int | None]
+) -> Cells:
     """Return the cells of one row of a register; empty values are left out."""
     return {
         (row, grid.columns[key]): Content(cell_value(value))

@@ -6,6 +6,7 @@ in ROUND, and use bounded or whole-column ranges, so that a row typed under a ta
 """
 
 import re
+from functools import cache, cached_property
 
 from ledger_tools.book.layout import (
     AUTHORISATIONS_TABLE,
@@ -27,6 +28,8 @@ from ledger_tools.shop.snapshot import column_letters
 _PLAIN_SHEET = re.compile(r"'([A-Z]+)'!")
 _REGISTER_ROWS = 5000
 _CLASS_ROWS = 40
+_ROW = "\x00"
+"""Stands for the row of a line while its formulas are written; no sheet can hold it."""
 MARK_MINUTES = "minutes?"
 MARK_OVER = "over"
 MARK_REASON = "reason?"
@@ -62,6 +65,11 @@ class JobFormulas:
 
     def line(self, row: int) -> dict[str, str]:
         """Return the formulas of one line's computed cells, by column key."""
+        return {key: text.replace(_ROW, str(row)) for key, text in self._line.items()}
+
+    @cached_property
+    def _line(self) -> dict[str, str]:
+        row = _ROW
         at = self.grid.at
         kind, estimate, actual = at("kind", row), at("estimate", row), at("actual", row)
         off, price, agreed = at("non_billable", row), at("price", row), at("agreed_price", row)
@@ -83,6 +91,11 @@ class JobFormulas:
 
     def price(self, row: int) -> str:
         """Return the price a labour line has where none is typed: the rate of its class."""
+        return self._price.replace(_ROW, str(row))
+
+    @cached_property
+    def _price(self) -> str:
+        row = _ROW
         rates = self.places.grid(RATES_TABLE)
         labour_class = self.grid.at("labour_class", row)
         day, classes = rates.whole("first_day"), rates.whole("labour_class")
@@ -91,7 +104,7 @@ class JobFormulas:
         rate = f"SUMIFS({rates.whole('rate')},{classes},{labour_class},{day},{last})"
         return f'IF({self.grid.at("kind", row)}="{Kind.LABOUR}",{rate},"")'
 
-    def _hours(self, row: int, own: str, keys: tuple[str, ...]) -> str:
+    def _hours(self, row: str, own: str, keys: tuple[str, ...]) -> str:
         policy = self.settings.hours
         add = policy.step - 1 if policy.direction == "up" else policy.step / 2
         if policy.scope == "line":
@@ -107,7 +120,7 @@ class JobFormulas:
             f"-FLOOR({upto}-{own}+{add:g},{policy.step}))/60,4)"
         )
 
-    def _mark(self, row: int) -> str:
+    def _mark(self, row: str) -> str:
         at = self.grid.at
         kind, estimate, actual, off = (
             at(key, row) for key in ("kind", "estimate", "actual", "non_billable")
@@ -122,6 +135,7 @@ class JobFormulas:
             f'IF(AND(N({estimate})>0,N({actual})>N({estimate})),"{MARK_OVER}",""))))'
         )
 
+    @cache  # noqa: B019 - lives as long as one plan
     def header(self, components: tuple[str, ...]) -> dict[str, str]:
         """Return the formulas of the labelled cells above the lines, by key."""
         return (
@@ -163,7 +177,7 @@ class JobFormulas:
     def _standing(self) -> dict[str, str]:
         typed = f'{self._job_field("state")}&""'
         if not self.places.has(INVOICES_TABLE):
-            return {"stands": typed, "tax_day": NAME_AS_OF, "balance": '""'}
+            return {"stands": typed, "invoiced": '""', "balance": '""'}
         invoices = self.places.grid(INVOICES_TABLE)
         payments = self.places.grid(PAYMENTS_TABLE)
         number, balance = self.grid.cell("invoice"), self.grid.cell("balance")
@@ -172,7 +186,7 @@ class JobFormulas:
         paid = f"SUMIFS({payments.whole('amount')},{payments.whole('invoice')},{number})"
         return {
             "stands": f'IF({number}="",{typed},IF({balance}>0,"{INVOICED}","{PAID}"))',
-            "tax_day": f'IF({number}="",{NAME_AS_OF},{issued})',
+            "invoiced": f'IF({number}="","",{issued})',
             "balance": f'IF({number}="","",{rounded(f"{owed}-{paid}", self.money)})',
         }
 
@@ -182,7 +196,9 @@ class JobFormulas:
         for part, column in (("estimated", "estimated"), ("billed", "amount")):
             amounts = self.grid.lines(column)
             for kind in Kind:
-                found[f"{kind}_{part}"] = rounded(f'SUMIFS({amounts},{kinds},"{kind}")', self.money)
+                found[f"{kind}_{part}"] = rounded(
+                    f'SUMIFS({amounts},{kinds},"{kind}")', self.money
+                )
             found[f"net_{part}"] = rounded(f"SUM({amounts})", self.money)
         return found
 
@@ -208,7 +224,9 @@ class JobFormulas:
         row, col = self.grid.cells[f"tax{n}_rate"]
         name = f"${column_letters(col - 1)}${row}"
         day, names = rates.whole("first_day"), rates.whole("component")
-        last = f'_xlfn.MAXIFS({day},{names},{name},{day},"<="&{self.grid.cell("tax_day")})'
+        issued = self.grid.cell("invoiced")
+        tax_day = f'IF({issued}="",{NAME_AS_OF},{issued})'
+        last = f'_xlfn.MAXIFS({day},{names},{name},{day},"<="&{tax_day})'
         return f"SUMIFS({rates.whole('rate')},{names},{name},{day},{last})"
 
     def _base(self, component: str, column: str) -> str:

@@ -18,7 +18,10 @@ JOBS = "Jobs"
 
 
 class Look(StrEnum):
-    """How the cells of a column are shown and what may be typed in them."""
+    """How the cells of a column are shown and what may be typed in them.
+
+    STORED is long text that is kept, not read: only its beginning shows.
+    """
 
     TEXT = "text"
     WRAPPED = "wrapped"
@@ -32,6 +35,7 @@ class Look(StrEnum):
     WHOLE = "whole"
     LINK = "link"
     MARK = "mark"
+    STORED = "stored"
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,11 +103,21 @@ JOBS_TABLE = TableLayout(
     "number and job sheet appear.",
     (
         Column("number", "Job", 9.5, Look.LINK, typed=False),
-        Column("opened", "Opened", 10.5, Look.DATE, hint="Day the job was opened. Empty: as-of day."),
+        Column(
+            "opened", "Opened", 10.5, Look.DATE, hint="Day the job was opened. Empty: as-of day."
+        ),
         Column("customer", "Customer", 19, hint="A new name is added to Customers."),
         Column("item", "Item", 22),
-        Column("repair", "Repair", 9, choices="=repair_codes", hint="A code from the sheet Repairs."),
-        Column("state", "State", 10.5, choices=TYPED_STATES, hint="Set 'to invoice' when it may be billed."),
+        Column(
+            "repair", "Repair", 13, choices="=repair_codes", hint="A code from the sheet Repairs."
+        ),
+        Column(
+            "state",
+            "State",
+            10.5,
+            choices=TYPED_STATES,
+            hint="Set 'to invoice' when it may be billed.",
+        ),
         Column("promised", "Promised", 10.5, Look.DATE),
         Column("estimate", "Estimate", 10, Look.MONEY, typed=False),
         Column("subtotal", "Billed", 10, Look.MONEY, typed=False),
@@ -171,7 +185,7 @@ REPAIRS_TABLE = TableLayout(
     "Usual steps of each repair type, in working order; a new job gets them as its lines. Minutes for labour, "
     "quantities for the rest.",
     (
-        Column("code", "Repair", 10),
+        Column("code", "Repair", 14),
         Column("name", "Name", 28),
         Column("kind", "Kind", 10, choices=KIND_WORDS),
         Column("description", "Step", 38),
@@ -214,7 +228,7 @@ TAX_RATES_TABLE = TableLayout(
         Column("component", "Tax", 16),
         Column("first_day", "First day", 12, Look.DATE),
         Column("rate", "Rate", 10, Look.RATE),
-        Column("source", "Source", 70, Look.WRAPPED),
+        Column("source", "Source", 55, Look.WRAPPED),
     ),
     spare=6,
 )
@@ -235,9 +249,16 @@ AUTHORISATIONS_TABLE = TableLayout(
     (
         Column("job", "Job", 11),
         Column("day", "Date", 11, Look.DATE),
-        Column("amount", "Amount", 12, Look.MONEY, hint="The total now authorised, not the addition."),
+        Column(
+            "amount", "Amount", 12, Look.MONEY, hint="The total now authorised, not the addition."
+        ),
         Column("who", "Who", 24),
-        Column("how", "How reached", 14, choices=("in person", "telephone", "mail", "message", "other")),
+        Column(
+            "how",
+            "How reached",
+            14,
+            choices=("in person", "telephone", "mail", "message", "other"),
+        ),
         Column("scope", "For", 40),
         Column("taken_by", "Taken by", 16),
         Column("evidence", "Evidence file", 26),
@@ -257,7 +278,7 @@ INVOICES_TABLE = TableLayout(
         Column("due", "Due", 11, Look.DATE, typed=False),
         Column("customer", "Customer", 26, typed=False),
         Column("item", "Item", 30, typed=False),
-        Column("repair", "Repair", 10, typed=False),
+        Column("repair", "Repair", 13, typed=False),
         Column("subtotal", "Net", 12, Look.MONEY, typed=False),
         Column("tax", "Tax", 11, Look.MONEY, typed=False),
         Column("total", "Total", 12, Look.MONEY, typed=False),
@@ -265,7 +286,7 @@ INVOICES_TABLE = TableLayout(
         Column("balance", "Owing", 12, Look.MONEY, typed=False),
         Column("overdue", "Days overdue", 14, Look.WHOLE, typed=False),
         Column("fingerprint", "Made with", 18, typed=False),
-        Column("wording", "Wording on the paper", 40, typed=False),
+        Column("wording", "Wording on the paper", 24, Look.STORED, typed=False),
     ),
     spare=0,
     protected=True,
@@ -281,9 +302,23 @@ INVOICE_LINES_TABLE = TableLayout(
         Column("line_id", "Line", 6, Look.WHOLE, typed=False),
         Column("kind", "Kind", 10, typed=False, hint="Kind of line; 'tax' for a tax row."),
         Column("description", "Description", 40, typed=False),
-        Column("quantity", "Quantity", 10, Look.AMOUNT_OF, typed=False, hint="For a tax row: its rate."),
+        Column(
+            "quantity",
+            "Quantity",
+            10,
+            Look.AMOUNT_OF,
+            typed=False,
+            hint="For a tax row: its rate.",
+        ),
         Column("unit", "Unit", 7, typed=False),
-        Column("price", "Price", 12, Look.PRICE, typed=False, hint="For a tax row: the taxable amount."),
+        Column(
+            "price",
+            "Price",
+            12,
+            Look.PRICE,
+            typed=False,
+            hint="For a tax row: the taxable amount.",
+        ),
         Column("amount", "Amount", 12, Look.MONEY, typed=False),
         Column("taxed_as", "Taxed as", 11, typed=False),
         Column("labour_class", "Class", 11, typed=False),
@@ -305,20 +340,61 @@ JOB_LINES = (
     Column("line_id", "Line", 4, Look.WHOLE, typed=False),
     Column("kind", "Kind", 7.5, choices=KIND_WORDS),
     Column("description", "Description", 19),
-    Column("labour_class", "Class", 6.5, choices="=labour_classes", hint="Class of labour, from Rates."),
+    Column(
+        "labour_class",
+        "Class",
+        6.5,
+        choices="=labour_classes",
+        hint="Class of labour, from Rates.",
+    ),
     Column("unit", "Unit", 4),
-    Column("estimate", "Estimate", 8.5, Look.MINUTES, hint="Labour: minutes. Other kinds: quantity."),
-    Column("actual", "Actual", 8.5, Look.MINUTES, hint="Labour: minutes in all, as 90, 1:30, 1h30 or 1.5h."),
-    Column("non_billable", "Not billable", 7, Look.MINUTES, hint="The part of Actual the customer does not pay."),
+    Column(
+        "estimate", "Estimate", 8.5, Look.MINUTES, hint="Labour: minutes. Other kinds: quantity."
+    ),
+    Column(
+        "actual",
+        "Actual",
+        8.5,
+        Look.MINUTES,
+        hint="Labour: minutes in all, as 90, 1:30, 1h30 or 1.5h.",
+    ),
+    Column(
+        "non_billable",
+        "Not billable",
+        7,
+        Look.MINUTES,
+        hint="The part of Actual the customer does not pay.",
+    ),
     Column("reason", "Reason", 12, choices=REASONS, hint="Why it is not billable."),
-    Column("billed", "Billed", 6.5, Look.HOURS, typed=False, hint="Labour: hours. Other kinds: quantity."),
-    Column("price", "Price", 8.5, Look.PRICE, hint="An hour or a unit. Labour: empty takes the rate of its class."),
-    Column("agreed_price", "Agreed price", 8.5, Look.MONEY, hint="Replaces billed x price for this line."),
+    Column(
+        "billed",
+        "Billed",
+        6.5,
+        Look.HOURS,
+        typed=False,
+        hint="Labour: hours. Other kinds: quantity.",
+    ),
+    Column(
+        "price",
+        "Price",
+        8.5,
+        Look.PRICE,
+        hint="An hour or a unit. Labour: empty takes the rate of its class.",
+    ),
+    Column(
+        "agreed_price",
+        "Agreed price",
+        8.5,
+        Look.MONEY,
+        hint="Replaces billed x price for this line.",
+    ),
     Column("amount", "Amount", 9, Look.MONEY, typed=False),
     Column("mark", "Mark", 8, Look.MARK, typed=False),
     Column("vendor", "Vendor", 8, hint="Who does sublet work or supplied the part."),
     Column("cost", "Cost", 7.5, Look.PRICE, hint="What a unit costs the shop."),
-    Column("tax_class", "Tax class", 6.5, choices="=tax_classes", hint="Empty: taxed as its kind."),
+    Column(
+        "tax_class", "Tax class", 6.5, choices="=tax_classes", hint="Empty: taxed as its kind."
+    ),
     Column("estimated", "Estimated", 9.5, Look.MONEY, typed=False, hint="Amount of the estimate."),
 )
 JOB_HEADER_ROW = 11
@@ -374,11 +450,14 @@ JOB_HEADER = (
     HeaderCell("promised", "Promised", 6, 1, 3, Look.DATE),
     HeaderCell("stands", "Stands at", 7, 1, 3),
     HeaderCell("invoice", "Invoice", 8, 1, 3),
-    HeaderCell("tax_day", "Tax as of", 9, 1, 3, Look.DATE),
+    HeaderCell("invoiced", "Invoiced on", 9, 1, 3, Look.DATE),
     *(
         HeaderCell(f"{kind.value}_{part}", label, row, 4, col, Look.MONEY)
         for row, (kind, label) in enumerate(
-            zip(Kind, ("Labour", "Materials", "Parts", "Sublet", "Fees", "Discounts"), strict=True), 3
+            zip(
+                Kind, ("Labour", "Materials", "Parts", "Sublet", "Fees", "Discounts"), strict=True
+            ),
+            3,
         )
         for part, col in (("estimated", 6), ("billed", 7))
     ),
@@ -460,8 +539,18 @@ SETTINGS = (
     Setting("default_class", "shop_default_class", "Usual labour class"),
     Setting("number_pattern", "shop_number_pattern", "Numbers look like"),
     Setting("first_month", "shop_first_month", "Year begins in month", Look.WHOLE),
-    Setting("authorised_with_tax", "shop_authorised_with_tax", "Authorised amounts are with tax", choices=YES_NO),
-    Setting("require_authorisation", "shop_require_authorisation", "Bill only authorised jobs", choices=YES_NO),
+    Setting(
+        "authorised_with_tax",
+        "shop_authorised_with_tax",
+        "Authorised amounts are with tax",
+        choices=YES_NO,
+    ),
+    Setting(
+        "require_authorisation",
+        "shop_require_authorisation",
+        "Bill only authorised jobs",
+        choices=YES_NO,
+    ),
 )
 
 NAME_AS_OF = "shop_as_of"

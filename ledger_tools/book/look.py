@@ -47,6 +47,13 @@ def number_format(look: Look, digits: int = 2) -> str:
     }.get(look, "General")
 
 
+def alignment(look: Look) -> str:
+    """Return where a cell's text stands; stored text may not run on over the next cells."""
+    if look is Look.STORED:
+        return "fill"
+    return "right" if look in RIGHT_ALIGNED else "left"
+
+
 def cell_format(look: Look, *, typed: bool, digits: int = 2) -> dict[str, Any]:
     """Return XlsxWriter format properties of a table cell.
 
@@ -62,7 +69,7 @@ def cell_format(look: Look, *, typed: bool, digits: int = 2) -> dict[str, Any]:
         "border": 1,
         "border_color": LINE,
         "valign": "top" if look is Look.WRAPPED else "vcenter",
-        "align": "right" if look in RIGHT_ALIGNED else "left",
+        "align": alignment(look),
         "text_wrap": look is Look.WRAPPED,
         "num_format": "@" if typed and look in _WORDS else number_format(look, digits),
         "locked": not typed,

@@ -228,7 +228,9 @@ def _job(row: Row, book: ShopBook) -> Job:
     number = row.text("number")
     row.job = number
     opened = row.day("opened") or book.as_of
-    customer = row.needed("customer", row.text, "customer-missing", "The job has no customer") or ""
+    customer = (
+        row.needed("customer", row.text, "customer-missing", "The job has no customer") or ""
+    )
     repair = row.text("repair")
     state = row.choice("state", TYPED_STATES, "state-unknown") or _NEW_STATE
     if repair and not known_repair(repair, book):

@@ -3,7 +3,13 @@
 from collections.abc import Callable, Iterator
 
 from ledger_tools.book.cells import Row
-from ledger_tools.book.layout import KIND_WORDS, MATERIALS_TABLE, RATES_TABLE, REPAIRS_TABLE, YES_NO
+from ledger_tools.book.layout import (
+    KIND_WORDS,
+    MATERIALS_TABLE,
+    RATES_TABLE,
+    REPAIRS_TABLE,
+    YES_NO,
+)
 from ledger_tools.costing.catalogue import Catalogue, LabourRate, Material, Operation, RepairType
 from ledger_tools.costing.lines import Kind
 

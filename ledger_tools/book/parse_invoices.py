@@ -81,9 +81,7 @@ def _line(row: Row, money: Rounding) -> InvoiceLine | None:
     )
 
 
-def _invoice(
-    row: Row, parts: dict[str, _Parts], currency: str, money: Rounding
-) -> Invoice | None:
+def _invoice(row: Row, parts: dict[str, _Parts], currency: str, money: Rounding) -> Invoice | None:
     number = row.needed("number", row.text, "invoice-number-missing", "The invoice has no number")
     day = row.needed("day", row.day, "date-missing", "The invoice has no date")
     due = row.needed("due", row.day, "date-missing", "The invoice has no due date")

@@ -76,9 +76,7 @@ def _typed_price(row: Row, sheet: SheetSnapshot) -> bool:
     return row.raw("price") is not None and "RATES!" not in formula.upper().replace("'", "")
 
 
-def _line(
-    row: Row, line_id: int, job: Job, book: ShopBook, sheet: SheetSnapshot
-) -> Line | None:
+def _line(row: Row, line_id: int, job: Job, book: ShopBook, sheet: SheetSnapshot) -> Line | None:
     kind = row.needed("kind", _kind_reader(row), "kind-missing", "The line has no kind")
     if not kind:
         return None

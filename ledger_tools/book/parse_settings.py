@@ -154,9 +154,7 @@ def _classes(
     return tuple(component for component, _ in rest), taxable
 
 
-def _rates(
-    snapshot: Snapshot, places: Places | None, gathered: Gathered
-) -> tuple[TaxRate, ...]:
+def _rates(snapshot: Snapshot, places: Places | None, gathered: Gathered) -> tuple[TaxRate, ...]:
     if places is None:
         return ()
     grid = places.grid(TAX_RATES_TABLE)

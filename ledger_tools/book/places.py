@@ -4,7 +4,7 @@ An owner may move columns, insert rows and rename sheets; whatever is found here
 formulas are written for.
 """
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Hashable, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 
 from ledger_tools.book.layout import (
@@ -51,6 +51,7 @@ ALWAYS = (
 WHEN_NEEDED = (AUTHORISATIONS_TABLE, INVOICES_TABLE, INVOICE_LINES_TABLE)
 """Tables that come with their first row."""
 _LOOK_FOR_HEADERS = 40
+_LINES_END = 500
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,14 +100,25 @@ class Grid:
             f"{quoted(self.sheet)}!${letter}${self.header_row}:${letter}${self.header_row + rows}"
         )
 
-    def at(self, key: str, row: int) -> str:
+    def at(self, key: str, row: int | str) -> str:
         """Return a reference to a cell of this sheet, fixed column, moving row."""
         return f"${self.letter(key)}{row}"
 
     def lines(self, key: str) -> str:
         """Return a reference to a column of job lines, with room for lines to come."""
         letter = self.letter(key)
-        return f"${letter}${self.header_row}:${letter}${max(500, self.last_row + 100)}"
+        return f"${letter}${self.header_row}:${letter}${self.lines_end}"
+
+    @property
+    def lines_end(self) -> int:
+        """Row down to which the formulas of a job sheet look for lines."""
+        return max(_LINES_END, self.last_row + 100)
+
+    @property
+    def shape(self) -> Hashable:
+        """What the formulas of a job sheet hang on: sheets of one shape have the same."""
+        columns, cells = tuple(self.columns.items()), tuple(self.cells.items())
+        return columns, cells, self.header_row, self.lines_end
 
     def cell(self, key: str) -> str:
         """Return a fixed reference to a labelled cell of this sheet."""
@@ -227,7 +239,9 @@ def _grid(
         for c in range(area.last_col, area.first_col - 1, -1)
         if (area.first_row, c) in sheet.values
     }
-    found = {c.key: headers[c.header.casefold()] for c in columns if c.header.casefold() in headers}
+    found = {
+        c.key: headers[c.header.casefold()] for c in columns if c.header.casefold() in headers
+    }
     lost = [c.header for c in columns if c.key not in found]
     typed = [found[c.key] for c in columns if c.typed and c.key in found]
     end = _typed_end(sheet, area, typed)

@@ -5,7 +5,7 @@ differences become operations. What an owner typed over a formula is named befor
 """
 
 import json
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Hashable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
 
@@ -57,7 +57,15 @@ from ledger_tools.book.places import Grid, Places, new_grid, new_job_grid, quote
 from ledger_tools.errors import Severity
 from ledger_tools.money import ZERO, Rounding
 from ledger_tools.shop.model import Authorisation, Customer, Job, ShopBook
-from ledger_tools.shop.plan import AddSheet, Content, GrowTable, Operation, Plan, SetCell, SheetKind
+from ledger_tools.shop.plan import (
+    AddSheet,
+    Content,
+    GrowTable,
+    Operation,
+    Plan,
+    SetCell,
+    SheetKind,
+)
 from ledger_tools.shop.results import JobResult, paid_on
 from ledger_tools.shop.snapshot import Place, SheetSnapshot, address
 
@@ -129,6 +137,7 @@ class _Planner:
         self.wanted = _Wanted()
         self.places = self._places_to_be()
         self.fresh: set[tuple[str, int]] = set()
+        self.formulas: dict[Hashable, JobFormulas] = {}
 
     def plan(self) -> Plan:
         self._registers()
@@ -200,9 +209,7 @@ class _Planner:
             )
         )
 
-    def _append(
-        self, layout: TableLayout, rows: Sequence[Mapping[str, object]]
-    ) -> list[int]:
+    def _append(self, layout: TableLayout, rows: Sequence[Mapping[str, object]]) -> list[int]:
         """Put new rows into a register: into its empty rows first, then below."""
         if not rows:
             return []
@@ -286,7 +293,12 @@ class _Planner:
                 self._job_sheet(result, grid)
 
     def _formulas(self, grid: Grid) -> JobFormulas:
-        return JobFormulas(grid, self.places, self.book.settings, self.book.profile.rounding)
+        """Return the formulas for a sheet; sheets laid out alike share them."""
+        shape = grid.shape
+        if shape not in self.formulas:
+            rounding = self.book.profile.rounding
+            self.formulas[shape] = JobFormulas(grid, self.places, self.book.settings, rounding)
+        return self.formulas[shape]
 
     def _new_job_sheet(self, result: JobResult) -> None:
         job = next(j for j in self.book.jobs if j.number == result.job.number)
@@ -366,7 +378,9 @@ class _Planner:
             self.wanted.links[grid.sheet, number] = target
         sheet = self.places.job(job.number) or new_job_grid(job.number, 0)
         flag_row, flag_col = sheet.cells["flag"]
-        formulas = jobs_row(sheet, "$" + address(flag_row, flag_col).replace(str(flag_row), f"${flag_row}"))
+        formulas = jobs_row(
+            sheet, "$" + address(flag_row, flag_col).replace(str(flag_row), f"${flag_row}")
+        )
         values = {
             "estimate": result.estimate_net,
             "subtotal": result.subtotal,
@@ -472,7 +486,9 @@ class _Planner:
         target = self.wanted.links.get((sheet.name, place))
         return target if target and sheet.links.get(place) != target else None
 
-    def _say_restored(self, sheet: SheetSnapshot, place: Place, old: Content, new: Content) -> None:
+    def _say_restored(
+        self, sheet: SheetSnapshot, place: Place, old: Content, new: Content
+    ) -> None:
         """Name what stands where a formula of ours belongs, before it goes."""
         if new.formula is None or old.formula is not None or (sheet.name, place[0]) in self.fresh:
             return
@@ -513,5 +529,3 @@ def _same_value(old: object, new: object) -> bool:
     if isinstance(old, int | float | Decimal) and isinstance(new, int | float | Decimal):
         return abs(float(old) - float(new)) < _NEAR
     return old == new and isinstance(old, bool) == isinstance(new, bool)
-
-

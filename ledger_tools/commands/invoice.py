@@ -19,9 +19,7 @@ from ledger_tools.shop.results import JobResult
 from ledger_tools.shop.snapshot import Snapshot
 
 
-def _worked_out(
-    book: Path, snapshot: Snapshot, today: date, jobs: tuple[str, ...]
-) -> Outcome:
+def _worked_out(book: Path, snapshot: Snapshot, today: date, jobs: tuple[str, ...]) -> Outcome:
     from ledger_tools.documents.fingerprint import fingerprint  # noqa: PLC0415
     from ledger_tools.documents.texts import invoice_wording, text_findings  # noqa: PLC0415
     from ledger_tools.settings import load_texts  # noqa: PLC0415
@@ -33,9 +31,7 @@ def _worked_out(
             del job
             return invoice_wording(shop.settings, customer, texts)
 
-        issued = issue_invoices(
-            results, shop, wording, named=jobs, fingerprint=fingerprint()
-        )
+        issued = issue_invoices(results, shop, wording, named=jobs, fingerprint=fingerprint())
         lacking = text_findings(shop.settings.language, texts)
         return replace(issued, findings=(*issued.findings, *lacking))
 
@@ -67,7 +63,7 @@ def _papers(invoice: Invoice, folder: Path, *, dry_run: bool) -> list[Path]:
 @options.as_json
 def command(
     book: Path, jobs: tuple[str, ...], out: Path | None, today: date, dry_run: bool, as_json: bool
-) -> int:  # noqa: FBT001, PLR0913  # fmt: skip
+) -> int:  # fmt: skip
     """Issue an invoice for every job in state 'to invoice', or for the jobs named.
 
     The numbers are saved in the book first, the papers (PDF and .xlsx) are made second: if

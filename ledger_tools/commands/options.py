@@ -40,7 +40,9 @@ today = click.option(
     help="Day that figures which depend on a day are for.",
 )  # fmt: skip
 as_json = click.option("--json", "as_json", is_flag=True, help="Print one JSON object.")
-dry_run = click.option("--dry-run", is_flag=True, help="List what would be written; write nothing.")
+dry_run = click.option(
+    "--dry-run", is_flag=True, help="List what would be written; write nothing."
+)
 
 
 def out(default: str) -> Callable[[_Command], _Command]:

@@ -54,7 +54,9 @@ def command(  # noqa: PLR0913 - one parameter for each option
         )
         report.files += files
         report.said["invoices"].append(invoice_json(invoice, files))
-    report.lines.append(f"{'Would make' if dry_run else 'Made'} the papers of {len(chosen)} invoices.")
+    report.lines.append(
+        f"{'Would make' if dry_run else 'Made'} the papers of {len(chosen)} invoices."
+    )
     return report.close()
 
 

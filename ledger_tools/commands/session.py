@@ -50,5 +50,3 @@ def described(plan: Plan) -> str:
     sheets = [op.name for op in plan.operations if isinstance(op, AddSheet)]
     new = f", new sheets: {', '.join(sheets)}" if sheets else ""
     return f"{cells} cells{new}" if cells or sheets else "nothing"
-
-

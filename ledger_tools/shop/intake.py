@@ -41,7 +41,9 @@ def _line_of(step: Operation, line_id: int, default_class: str) -> Line:
     )
 
 
-def price_of(price: Decimal | None, cost: Decimal | None, markup: Decimal | None) -> Decimal | None:
+def price_of(
+    price: Decimal | None, cost: Decimal | None, markup: Decimal | None
+) -> Decimal | None:
     """Return the unit price: the price itself, else cost with its markup, else None.
 
     A unit price is never rounded; the line's amount is, once.
@@ -70,8 +72,14 @@ def known_repair(code: str, book: ShopBook) -> RepairType | None:
 
 
 def draft_job(
-    customer: str, item: str, *, repair: str, state: str, opened: date, lines: tuple[Line, ...] = ()
-) -> Job:  # noqa: PLR0913 - what a job is opened with
+    customer: str,
+    item: str,
+    *,
+    repair: str,
+    state: str,
+    opened: date,
+    lines: tuple[Line, ...] = (),
+) -> Job:
     """Return a job that is not in the book yet. Blanks around words are nothing."""
     return Job(
         number="",

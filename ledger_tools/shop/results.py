@@ -35,7 +35,7 @@ class JobResult:
         taxes: Tax on it by component.
         tax: Sum of the components.
         total: Work so far with tax.
-        tax_day: Day whose tax rates are used.
+        invoiced: Day of the invoice, None while there is none; then tax is that of the as-of day.
         actual_minutes: Minutes worked in all.
         estimate_minutes: Minutes promised.
         non_billable_minutes: Minutes the customer does not pay.
@@ -59,7 +59,7 @@ class JobResult:
     taxes: tuple[TaxAmount, ...]
     tax: Decimal
     total: Decimal
-    tax_day: date
+    invoiced: date | None
     actual_minutes: int
     estimate_minutes: int
     non_billable_minutes: int
@@ -149,14 +149,12 @@ def result_of(job: Job, book: ShopBook, invoice: Invoice | None = None) -> JobRe
         taxes=taxes,
         tax=tax,
         total=subtotal + tax,
-        tax_day=day,
+        invoiced=invoice.day if invoice else None,
         actual_minutes=int(sum(c.line.actual or ZERO for c in labour)),
         estimate_minutes=int(sum(c.line.estimate or ZERO for c in labour)),
         non_billable_minutes=int(sum(c.line.non_billable or ZERO for c in labour)),
         billed_hours=sum((c.billed for c in labour), start=ZERO),
-        non_billable_value=rounding.amount(
-            sum((c.non_billable_value for c in costs), start=ZERO)
-        ),
+        non_billable_value=rounding.amount(sum((c.non_billable_value for c in costs), start=ZERO)),
         ceiling=ceiling,
         invoice=invoice.number if invoice else "",
         balance=balance,

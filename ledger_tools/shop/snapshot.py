@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from functools import cache
 
 Scalar = str | float | int | bool | None
 """What a cell shows. Text, number, truth value, or None for an empty cell."""
@@ -71,6 +72,7 @@ class Snapshot:
     properties: Mapping[str, str]
 
 
+@cache
 def column_letters(col: int) -> str:
     """Return the letters of column `col`, counted from 1.
 

@@ -126,7 +126,7 @@ _ROWS: tuple[Mapping[str, Scalar], ...] = (
 )  # fmt: skip
 _TOP: Mapping[str, Scalar] = {
     "customer": "Harbour Boatyard Co-operative", "repair": "TANK", "opened": 45720,
-    "promised": 45734, "stands": "in work", "invoice": "", "tax_day": 45730,
+    "promised": 45734, "stands": "in work", "invoice": "", "invoiced": "",
     "labour_estimated": 267.25, "labour_billed": 161.5, "material_estimated": 4.81,
     "material_billed": 6.01, "part_estimated": 12.4, "part_billed": 12.4,
     "sublet_estimated": 1264, "sublet_billed": 1218, "fee_estimated": 0, "fee_billed": 0,
