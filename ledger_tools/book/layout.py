@@ -182,8 +182,8 @@ REPAIRS_TABLE = TableLayout(
     "Repairs",
     "Repairs",
     "Repair catalogue",
-    "Usual steps of each repair type, in working order; a new job gets them as its lines. Minutes for labour, "
-    "quantities for the rest.",
+    "Usual steps of each repair type, in working order; a new job gets them as its lines. "
+    "Minutes for labour, quantities for the rest.",
     (
         Column("code", "Repair", 14),
         Column("name", "Name", 28),
@@ -296,7 +296,8 @@ INVOICE_LINES_TABLE = TableLayout(
     "Invoice lines",
     "InvoiceLines",
     "Invoice lines",
-    "Every line and every tax of the issued invoices. Rows are written by the tools and stay as they are.",
+    "Every line and every tax of the issued invoices. "
+    "Rows are written by the tools and stay as they are.",
     (
         Column("invoice", "Invoice", 11, typed=False),
         Column("line_id", "Line", 6, Look.WHOLE, typed=False),

@@ -5,7 +5,6 @@ from datetime import date
 from decimal import Decimal
 
 from ledger_tools.billing.tax import TaxProfile, TaxRate
-from ledger_tools.book.cells import serial_of
 from ledger_tools.book.layout import (
     JOB_FLAG,
     JOB_HEADER,
@@ -147,11 +146,11 @@ def job_sheet(number: str = "25-0007", *, lines: int = len(_ROWS)) -> AddSheet:
         JOB_ITEM: Content("Diesel tank, 180 l, leaking at rear seam"),
         JOB_FLAG: Content("minutes?", 'IF(COUNTIF($N$12:$N$500,"minutes~?")>0,"minutes?","")'),
     }
-    for n, line in enumerate(_ROWS[:lines], 1):
+    for row, line in enumerate(_ROWS[:lines], JOB_HEADER_ROW + 1):
         for col, column in enumerate(JOB_LINES, 1):
-            value = n if column.key == "line_id" else line.get(column.key)
-            formula = f"ROUND(J{JOB_HEADER_ROW + n}*1,2)" if column.key == "" else None
-            contents[JOB_HEADER_ROW + n, col] = Content(value, formula)
+            value = row - JOB_HEADER_ROW if column.key == "line_id" else line.get(column.key)
+            formula = f"ROUND(J{row}*K{row},2)" if column.key == "amount" else None
+            contents[row, col] = Content(value, formula)
     for cell in JOB_HEADER:
         contents[cell.row, cell.value_col] = Content(_TOP.get(cell.key))
     contents[3, 9], contents[4, 9] = Content("GST"), Content("QST")
@@ -165,6 +164,3 @@ def job_sheet(number: str = "25-0007", *, lines: int = len(_ROWS)) -> AddSheet:
         table=job_table(number),
         paper="A4",
     )
-
-
-AS_OF_SERIAL = serial_of(BOOK.as_of)

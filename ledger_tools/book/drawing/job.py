@@ -121,12 +121,11 @@ def _figure(page: Page, cell: HeaderCell) -> Props:
 
 def _mark_top(page: Page) -> None:
     """Show an exceeded ceiling and an estimate that is run over."""
-    ceiling, net, total, over = (
-        _fixed(key) for key in ("ceiling", "net_billed", "total_billed", "over")
-    )
+    ceiling, net, total = (_fixed(key) for key in ("ceiling", "net_billed", "total_billed"))
+    over, promised = _fixed("over"), _fixed("net_estimated")
     billed = f'IF({_AUTHORISED_WITH_TAX}="no",{net},{total})'
     page.mark(ceiling.replace("$", ""), f"AND(ISNUMBER({ceiling}),{billed}>N({ceiling}))", WARNS)
-    page.mark(over.replace("$", ""), f"AND({net}>{_fixed('net_estimated')},N({over})>0)", WARNS)
+    page.mark(over.replace("$", ""), f"AND(N({promised})>0,N({over})>0)", WARNS)
 
 
 def _fixed(key: str) -> str:

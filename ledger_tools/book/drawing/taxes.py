@@ -5,7 +5,7 @@ from math import ceil
 
 from ledger_tools.billing.tax import TaxProfile
 from ledger_tools.book.cells import serial_of
-from ledger_tools.book.drawing.pen import LABEL, Page
+from ledger_tools.book.drawing.pen import LABEL, ROW_POINTS, Page
 from ledger_tools.book.drawing.table import Placing, draw_grid, draw_head
 from ledger_tools.book.layout import (
     NAME_TAX_CAUTION,
@@ -23,7 +23,7 @@ from ledger_tools.book.layout import (
     YES_NO,
     Column,
 )
-from ledger_tools.book.look import STEEL
+from ledger_tools.book.look import SIZE_SMALL, STEEL
 from ledger_tools.shop.plan import Content
 from ledger_tools.shop.snapshot import Place
 
@@ -34,8 +34,11 @@ _SAYS = (
 _FACTS_ROW = 5
 _SPARE_CLASSES = 3
 _CLASS_WIDTHS = {1: 14, 2: 11, 3: 11, 4: 11, 5: 11, 6: 3}
-_WIDE = 130
+_WIDE = 160
 """Characters that fit beside a fact's label."""
+_SOURCE_WIDTH = 72
+"""Characters of a source that fit on one line of its cell."""
+_SMALL_LINE_POINTS = 10.5
 _LINE_POINTS = 13.5
 _HEADER_POINTS = 18
 
@@ -48,7 +51,6 @@ def draw_taxes(page: Page, profile: TaxProfile) -> None:
     _draw_facts(page, profile)
     _draw_classes(page, profile)
     _draw_rates(page, profile)
-    page.sheet.freeze_panes(TAX_TABLES_ROW, 0)
     page.sheet.set_selection(TAX_TABLES_ROW, 0, TAX_TABLES_ROW, 0)
     page.print_set_up(wide=True, repeat_row=TAX_TABLES_ROW)
 
@@ -68,12 +70,12 @@ def _draw_facts(page: Page, profile: TaxProfile) -> None:
         page.value(row, 1, label, LABEL | {"valign": "top"})
         page.sheet.merge_range(row - 1, 1, row - 1, last, "", page.hand.cell(props))
         page.value(row, 2, text, props)
-        page.height(row, _LINE_POINTS * _lines(text))
+        page.height(row, _LINE_POINTS * _lines(text, _WIDE))
         page.hand.workbook.define_name(name, f"={TAX_RATES_TABLE.sheet}!$B${row}")
 
 
-def _lines(text: str) -> int:
-    return sum(max(1, ceil(len(part) / _WIDE)) for part in text.split("\n"))
+def _lines(text: str, length: int) -> int:
+    return sum(max(1, ceil(len(part) / length)) for part in text.split("\n"))
 
 
 def _draw_classes(page: Page, profile: TaxProfile) -> None:
@@ -98,6 +100,8 @@ def _draw_rates(page: Page, profile: TaxProfile) -> None:
         contents[row, TAX_RATES_COL + 1] = Content(serial_of(rate.first_day))
         contents[row, TAX_RATES_COL + 2] = Content(float(rate.rate))
         contents[row, TAX_RATES_COL + 3] = Content(rate.source)
+        lines = _lines(rate.source, _SOURCE_WIDTH)
+        page.height(row, max(ROW_POINTS, _SMALL_LINE_POINTS * lines + 2))
     rows = len(profile.rates) + TAX_RATES_TABLE.spare
     at = (TAX_TABLES_ROW, TAX_RATES_COL)
     placing = _side_by_side(TAX_RATES_TABLE.table, at, rows, contents)
@@ -114,4 +118,5 @@ def _side_by_side(table: str, at: Place, rows: int, contents: Mapping[Place, Con
         autofilter=False,
         header_points=_HEADER_POINTS,
         row_points=None,
+        wrapped={"font_size": SIZE_SMALL},
     )
