@@ -48,11 +48,12 @@ def draw(  # noqa: PLR0913 - what a chart is: kind, title, series, place, format
     frame: Frame,
     number_format: str,
     category_format: str = "",
+    source: str = "",
 ) -> None:
-    """Draw a chart on `sheet`; its alternative text is its title."""
+    """Draw a chart on `sheet` over figures there or on `source`; its title is its description."""
     chart = pack.workbook.add_chart(kind)
     for place, one in enumerate(series):
-        drawn = _series(sheet.get_name(), one, place, stacked=kind is STACKED)
+        drawn = _series(source or sheet.get_name(), one, place, stacked=kind is STACKED)
         if len(series) == 1:
             labels = {"value": True, "num_format": number_format, "font": _SMALL}
             drawn["data_labels"] = labels

@@ -272,7 +272,8 @@ class Pack:
             says = f"{block.link} {ONWARD}"
             self.put(sheet, top, block.last_col, says, style, link=f"internal:'{block.link}'!A1")
         for field in block.fields:
-            style = self.figure_style(field.look, **_SMALL_HEAD)
+            indent = _indent(field.look, field.col - block.first_col + 1)
+            style = self.figure_style(field.look, indent=indent, **_SMALL_HEAD)
             if isinstance(field.head, date):
                 style = self.style(align="right", num_format="mmm yyyy", **_SMALL_HEAD_LEFT)
             self.put(sheet, top + 1, field.col, field.head, style)
@@ -291,7 +292,8 @@ class Pack:
         for col in range(block.first_col, block.last_col + 1):
             self.put(sheet, row, col, None, self.style(**rule))
         for field, content in zip(block.fields, contents, strict=True):
-            style = self.figure_style(field.look, bold=total, **rule)
+            indent = _indent(field.look, field.col - block.first_col + 1)
+            style = self.figure_style(field.look, bold=total, indent=indent, **rule)
             self.put(sheet, row, field.col, content, style, block=rows)
 
     def detail(self, detail: Detail, *, back: str) -> None:

@@ -1,7 +1,9 @@
 """Whether a period's figures tie to the registers: both figures, their difference and a word."""
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from decimal import Decimal
+from itertools import islice, pairwise
 
 from ledger_tools.billing.numbering import sequence_of
 from ledger_tools.billing.summaries import PeriodSummary, labour_minutes
@@ -22,13 +24,13 @@ WORD_COL = 6
 _RIGHT: dict[str, object] = {"align": "right"}
 _AFTER_FIGURE: dict[str, object] = {"indent": 1}
 _COLUMNS: tuple[tuple[str, float, dict[str, object]], ...] = (
-    ("Check", 46, {}),
-    ("What is compared", 76, {}),
+    ("Check", 42, {}),
+    ("What is compared", 58, {}),
     ("Here", 13, _RIGHT),
     ("Against", 13, _RIGHT),
     ("Difference", 11, _RIGHT),
     ("", 9, _AFTER_FIGURE),
-    ("Where to look", 52, _AFTER_FIGURE),
+    ("Where to look", 46, _AFTER_FIGURE),
 )
 
 
@@ -123,7 +125,7 @@ def _tax_again(book: ShopBook, rows: PeriodRegisters) -> Check:
     gap = f"ROUND(ABS(Taxes[Amount]-Taxes[Rate x taxable]),{rounding.digits})"
     return Check(
         "Tax is rate times taxable amount",
-        "Tax rows more than one minor unit away from it, against none",
+        "Tax rows over one minor unit away, against none",
         Formula(f"SUMPRODUCT(({gap}>{unit})*1)", len(off)),
         0,
         Look.MINUTES,
@@ -139,8 +141,8 @@ def _roll_forward(pack: Pack, summary: PeriodSummary) -> Check:
     received = f"SUMIFS(Payments[Amount],{during('Payments[Date]')})"
     held = '(Payments[Stands for]<>"invoice")*(Payments[Date]<=period_last)'
     return Check(
-        "Opening, invoices and payments make the closing",
-        "Opening + invoiced - received, against balances invoice by invoice less money held",
+        "What is owed rolls forward",
+        "Opening + invoiced - received, against all balances",
         Formula(
             pack.rounded(f"{opening}-{paid_before}+{invoiced}-{received}"),
             summary.roll_forward.closing,
@@ -154,39 +156,39 @@ def _roll_forward(pack: Pack, summary: PeriodSummary) -> Check:
 
 
 def _sequence(book: ShopBook, summary: PeriodSummary, rows: PeriodRegisters) -> Check:
-    pattern = book.settings.number_pattern
-    numbers = _sequence_numbers(rows, pattern)
-    missing = [
-        str(n)
-        for n in range(min(numbers, default=0), max(numbers, default=-1) + 1)
-        if n not in numbers
-    ]
+    numbers = _sequence_numbers(rows, book.settings.number_pattern)
+    missing = [str(n) for n in islice(_gaps(numbers), MOST_NAMED)]
     dated = during("Invoices[Date]")
     column = "Invoices[Number in sequence]"
     span = f"_xlfn.MAXIFS({column},{dated})-_xlfn.MINIFS({column},{dated})+1"
-    count = f"COUNTIFS({dated})"
-    spanned = max(numbers) - min(numbers) + 1 if numbers else 0
-    where = f"Not in this period: number {', '.join(missing[:MOST_NAMED])}" if missing else ""
+    spanned = numbers[-1] - numbers[0] + 1 if numbers else 0
+    where = f"Not in this period: number {', '.join(missing)}" if missing else ""
     return Check(
         "Invoice numbers run without a gap",
-        "Numbers from the first to the last, against invoices of the period",
-        Formula(f"IF({count}=0,0,{span})", spanned),
-        Formula(count, summary.invoices),
+        "Numbers from first to last, against invoices issued",
+        Formula(f'IF(COUNTIFS({dated},{column},">0")=0,0,{span})', spanned),
+        Formula(f"COUNTIFS({dated})", summary.invoices),
         Look.MINUTES,
         where or "Invoices: a number that is not written by the shop's pattern",
     )
 
 
-def _sequence_numbers(rows: PeriodRegisters, pattern: str) -> set[int]:
+def _sequence_numbers(rows: PeriodRegisters, pattern: str) -> list[int]:
     found = (sequence_of(invoice.number, pattern) for invoice in rows.issued)
-    return {n for n in found if n is not None}
+    return sorted(n for n in found if n is not None)
+
+
+def _gaps(numbers: list[int]) -> Iterator[int]:
+    """Yield the numbers missing between the first and the last, one by one: there may be many."""
+    for before, after in pairwise(numbers):
+        yield from range(before + 1, after)
 
 
 def _unknown_payments(rows: PeriodRegisters) -> Check:
     unknown = [p.invoice or "(empty)" for p in rows.payments if p.invoice not in rows.known]
     return Check(
         "Payments name an invoice of the book",
-        "Payments on an invoice number that is not in the book, against none",
+        "Payments on a number that is no invoice, against none",
         Formula(f'COUNTIFS(Payments[Stands for],"{UNKNOWN}")', len(unknown)),
         0,
         Look.MINUTES,
@@ -203,7 +205,7 @@ def _missing_costs(summary: PeriodSummary, rows: PeriodRegisters) -> Check:
     ]
     return Check(
         "Sublet lines have a cost",
-        "Sublet lines without a cost, whose margin is not known, against none",
+        "Sublet lines without a cost, against none",
         Formula(
             'SUMPRODUCT((Lines[Kind]="sublet")*(Lines[Cost]=""))',
             sum(vendor.without_cost for vendor in summary.sublets),
@@ -220,7 +222,7 @@ def worked_minutes_check(rows: PeriodRegisters) -> Check:
     worked = sum(labour_minutes(line)[1] for line in lines)
     return Check(
         "Minutes of the jobs are those of the lines",
-        "Minutes worked on all jobs, against actual minutes of all labour lines",
+        "Minutes of all jobs, against those of all labour lines",
         Formula("SUM(Jobs[Worked min])", worked),
         Formula('SUMIFS(Lines[Actual],Lines[Kind],"labour")', worked),
         Look.MINUTES,

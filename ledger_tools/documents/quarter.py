@@ -79,8 +79,8 @@ def quarter_workbook(book: ShopBook, period: Period, *, today: date | None = Non
 def _income_check(pack: Pack, summary: PeriodSummary) -> Check:
     total = f"{SHEET}!$E${BELOW_HEAD + 2 + len(summary.income)}"
     return Check(
-        "Income by kind and month is the net of the invoices",
-        "Total of the table on the front sheet, against net of the invoices",
+        "Income by kind and month is the net",
+        "Table on the front sheet, against net of the invoices",
         Formula(total, sum((kind.total for kind in summary.income), Decimal(0))),
         Formula(sum_in(pack, "Invoices[Net]", during("Invoices[Date]")), summary.net),
         where="Lines: a kind of line that is not on the front sheet",
