@@ -77,7 +77,7 @@ class TaxAmount:
 
 
 def rate_on(day: date, component: str, rates: Iterable[TaxRate]) -> Decimal | None:
-    """Return the component's rate in force on `day`, the latest that has begun; None before all."""
+    """Return the component's rate in force on `day`, the latest begun; None before all."""
     begun = [r for r in rates if r.component == component and r.first_day <= day]
     return max(begun, key=lambda r: r.first_day).rate if begun else None
 

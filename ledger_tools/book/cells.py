@@ -1,4 +1,4 @@
-"""Reading typed cells kindly: what stands there, what it means, and what to say if it means nothing."""
+"""Reading typed cells kindly: what stands there, what it means, and what to say if nothing."""
 
 from collections import Counter
 from collections.abc import Callable
@@ -234,8 +234,6 @@ class Row:
         if value is None or self._error_value(key, value):
             return None
         try:
-            if isinstance(value, bool):
-                raise MinutesUnreadableError(value)
             minutes = minutes_from(value)
         except MinutesUnreadableError:
             self._ask_about_minutes(key, value)

@@ -1,4 +1,4 @@
-"""What the cells the tools own are to hold: formulas with their computed values, and given words."""
+"""What the tools' own cells are to hold: formulas with their computed values, and given words."""
 
 from collections.abc import Iterable, Mapping
 from datetime import date

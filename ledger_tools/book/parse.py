@@ -3,6 +3,7 @@
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from datetime import date
+from functools import partial
 
 from ledger_tools.book.cells import Gathered, Row
 from ledger_tools.book.layout import (
@@ -119,7 +120,7 @@ def _check_format(snapshot: Snapshot) -> None:
     if not said.isdigit():
         raise NotAShopBookError(
             snapshot.file,
-            f"the workbook does not carry the property '{FORMAT_PROPERTY}', so it is not a shop book",
+            f"the workbook lacks the property '{FORMAT_PROPERTY}', so it is not a shop book",
             "Give the file that 'ledger-tools new' made, or a copy of it",
         )
     if int(said) > BOOK_FORMAT:
@@ -166,7 +167,7 @@ def _payments(reading: _Reading) -> Iterator[Payment]:
         invoice = row.text("invoice")
         amount = row.needed(
             "amount",
-            lambda key: row.number(key, negative=True),
+            partial(row.number, negative=True),
             "amount-missing",
             "The payment has no amount",
         )

@@ -194,7 +194,8 @@ def _check_price(row: Row, line: Line, job: Job, book: ShopBook) -> None:
         if known and labour_rate_on(job.opened, line.labour_class, book.catalogue.rates) is None:
             row.error(
                 "price", "rate-missing",
-                f"Class '{line.labour_class}' has no rate on {job.opened.isoformat()}, the day the job was opened",
+                f"Class '{line.labour_class}' has no rate on {job.opened.isoformat()}, "
+                "the day the job was opened",
                 "Add a row with an earlier first day to Rates, or type a price",
             )  # fmt: skip
     elif (line.estimate or line.actual) and job.state == "to invoice":

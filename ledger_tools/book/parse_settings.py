@@ -59,7 +59,7 @@ def whole_at(snapshot: Snapshot, name: str) -> int:
 
 
 def read_settings(snapshot: Snapshot, gathered: Gathered) -> ShopSettings:
-    """Return the shop's settings; one that cannot be read keeps its usual value, and is an error."""
+    """Return the shop's settings; one that cannot be read is an error, and as usual."""
     said = {s.key: text_at(snapshot, s.name) for s in SETTINGS}
     usual = ShopSettings()
     for setting in SETTINGS:

@@ -3,7 +3,6 @@
 from datetime import date
 from decimal import Decimal, InvalidOperation
 from pathlib import Path
-from typing import Any
 
 import click
 
@@ -14,13 +13,13 @@ from ledger_tools.errors import RequestError
 from ledger_tools.shop.model import TYPED_STATES
 
 
-class AmountType(click.ParamType):
+class AmountType(click.ParamType[Decimal]):
     """An amount of money, zero or more, as a plain decimal."""
 
     name = "AMOUNT"
 
     def convert(
-        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
+        self, value: str | Decimal, param: click.Parameter | None, ctx: click.Context | None
     ) -> Decimal:  # fmt: skip
         """Return the amount, or end with a usage error."""
         try:
@@ -37,15 +36,25 @@ class AmountType(click.ParamType):
 @click.option("--customer", required=True, metavar="NAME", help="Who brings the work in.")
 @click.option("--item", required=True, metavar="TEXT", help="What is to be repaired.")
 @click.option("--repair", default="", metavar="CODE", help="Repair type from the sheet Repairs.")
-@click.option("--lines", type=click.Path(exists=True, dir_okay=False, path_type=Path),
-              metavar="FILE.csv", help="Lines of the job, instead of the repair type's.")  # fmt: skip
+@click.option(
+    "--lines",
+    type=click.Path(exists=True, dir_okay=False, path_type=Path),
+    metavar="FILE.csv",
+    help="Lines of the job, instead of the repair type's.",
+)
 @click.option("--authorised", type=AmountType(), help="What the customer has authorised in all.")
-@click.option("--state", type=click.Choice(TYPED_STATES), default="estimated", show_default=True,
-              help="Where the job stands.")  # fmt: skip
+@click.option(
+    "--state",
+    type=click.Choice(TYPED_STATES),
+    default="estimated",
+    show_default=True,
+    help="Where the job stands.",
+)
 @options.today
 @options.dry_run
 @options.as_json
-def command(  # noqa: PLR0913 - one parameter for each option
+def command(
+    *,
     book: Path,
     customer: str,
     item: str,
@@ -54,25 +63,25 @@ def command(  # noqa: PLR0913 - one parameter for each option
     authorised: Decimal | None,
     state: str,
     today: date,
-    dry_run: bool,  # noqa: FBT001
-    as_json: bool,  # noqa: FBT001
+    dry_run: bool,
+    as_json: bool,
 ) -> int:
-    """Open a job: it gets the next number, a row in Jobs and a sheet with its lines.
+    r"""Open a job: it gets the next number, a row in Jobs and a sheet with its lines.
 
     \b
     Example:
       ledger-tools add-job shop-2025.xlsx --customer "R. Calder" --item "Cargo rack" --repair FRAME
       ledger-tools add-job shop-2025.xlsx --customer "R. Calder" --item "Oil pan" --lines pan.csv
     """
-    from ledger_tools.book.work import add_job  # noqa: PLC0415
-    from ledger_tools.shop.intake import draft_job, first_authorisation  # noqa: PLC0415
+    from ledger_tools.book.work import add_job
+    from ledger_tools.shop.intake import draft_job, first_authorisation
 
     if not customer.strip():
         raise RequestError("--customer", "the name is empty", "Say who brings the work in")
     session = open_session(book)
     read = None
     if lines is not None:
-        from ledger_tools.settings.lines_file import read_lines  # noqa: PLC0415
+        from ledger_tools.settings.lines_file import read_lines
 
         read = read_lines(lines)
     draft = draft_job(customer, item, repair=repair, state=state, opened=today, lines=read or ())

@@ -15,8 +15,8 @@ from ledger_tools.commands.session import described, open_session
 @options.book
 @options.today
 @options.as_json
-def command(book: Path, today: date, as_json: bool) -> int:  # noqa: FBT001
-    """Say what is to be mended in the book, and write nothing.
+def command(*, book: Path, today: date, as_json: bool) -> int:
+    r"""Say what is to be mended in the book, and write nothing.
 
     \b
     Example:
@@ -29,7 +29,6 @@ def command(book: Path, today: date, as_json: bool) -> int:  # noqa: FBT001
         said={"jobs": [job_json(r, digits) for r in outcome.results.values()]},
         findings=outcome.findings,
         lines=[
-            f"{len(outcome.results)} jobs worked out. "
-            f"A recompute would write {described(outcome.plan)}."
+            f"{len(outcome.results)} jobs worked out; recompute writes {described(outcome.plan)}."
         ],
     ).close()

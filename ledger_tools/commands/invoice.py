@@ -20,9 +20,9 @@ from ledger_tools.shop.snapshot import Snapshot
 
 
 def _worked_out(book: Path, snapshot: Snapshot, today: date, jobs: tuple[str, ...]) -> Outcome:
-    from ledger_tools.documents.fingerprint import fingerprint  # noqa: PLC0415
-    from ledger_tools.documents.texts import invoice_wording, text_findings  # noqa: PLC0415
-    from ledger_tools.settings import load_texts  # noqa: PLC0415
+    from ledger_tools.documents.fingerprint import fingerprint
+    from ledger_tools.documents.texts import invoice_wording, text_findings
+    from ledger_tools.settings import load_texts
 
     def issue(results: Mapping[str, JobResult], shop: ShopBook) -> Issued:
         texts = load_texts(shop.settings.language, book.parent)
@@ -48,8 +48,8 @@ def _refuse_unknown(jobs: tuple[str, ...], outcome: Outcome) -> None:
 
 
 def _papers(invoice: Invoice, folder: Path, *, dry_run: bool) -> list[Path]:
-    from ledger_tools.documents.names import invoice_files  # noqa: PLC0415
-    from ledger_tools.documents.store import write_invoice  # noqa: PLC0415
+    from ledger_tools.documents.names import invoice_files
+    from ledger_tools.documents.store import write_invoice
 
     return invoice_files(invoice.number, folder) if dry_run else write_invoice(invoice, folder)
 
@@ -62,9 +62,15 @@ def _papers(invoice: Invoice, folder: Path, *, dry_run: bool) -> list[Path]:
 @options.dry_run
 @options.as_json
 def command(
-    book: Path, jobs: tuple[str, ...], out: Path | None, today: date, dry_run: bool, as_json: bool
-) -> int:  # fmt: skip
-    """Issue an invoice for every job in state 'to invoice', or for the jobs named.
+    *,
+    book: Path,
+    jobs: tuple[str, ...],
+    out: Path | None,
+    today: date,
+    dry_run: bool,
+    as_json: bool,
+) -> int:
+    r"""Issue an invoice for every job in state 'to invoice', or for the jobs named.
 
     The numbers are saved in the book first, the papers (PDF and .xlsx) are made second: if
     anything stops in between, `reprint` makes the papers.

@@ -48,7 +48,7 @@ class Verbs(click.Group):
 @click.group(cls=Verbs, context_settings={"help_option_names": ["-h", "--help"]})
 @click.version_option(__version__, prog_name="ledger-tools")
 def ledger_tools() -> None:
-    """Estimate, invoice and sum up from a shop book, a workbook that stays yours.
+    r"""Estimate, invoice and sum up from a shop book, a workbook that stays yours.
 
     \b
     Example:

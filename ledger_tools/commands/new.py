@@ -12,13 +12,18 @@ from ledger_tools.errors import FileInTheWayError
 
 @click.command(name="new")
 @click.argument("book", type=click.Path(dir_okay=False, path_type=Path), metavar="BOOK")
-@click.option("--tax", default="none", show_default=True, metavar="PROFILE",
-              help="Tax profile: a file in config/taxes, such as none, us-ca, gb, ca-qc.")  # fmt: skip
+@click.option(
+    "--tax",
+    default="none",
+    show_default=True,
+    metavar="PROFILE",
+    help="Tax profile: a file in config/taxes, such as none, us-ca, gb, ca-qc.",
+)
 @options.today
 @options.dry_run
 @options.as_json
-def command(book: Path, tax: str, today: date, dry_run: bool, as_json: bool) -> int:  # noqa: FBT001
-    """Make a new shop book from the shop's configuration.
+def command(*, book: Path, tax: str, today: date, dry_run: bool, as_json: bool) -> int:
+    r"""Make a new shop book from the shop's configuration.
 
     A folder `config` beside the book stands in for the shipped one, file by file.
 
@@ -26,9 +31,9 @@ def command(book: Path, tax: str, today: date, dry_run: bool, as_json: bool) -> 
     Example:
       ledger-tools new shop-2025.xlsx --tax us-ca
     """
-    from ledger_tools.book.create import create_book  # noqa: PLC0415 - brings XlsxWriter
-    from ledger_tools.documents.store import write_document  # noqa: PLC0415
-    from ledger_tools.settings import load_seed  # noqa: PLC0415 - brings YAML
+    from ledger_tools.book.create import create_book
+    from ledger_tools.documents.store import write_document
+    from ledger_tools.settings import load_seed
 
     if book.suffix.casefold() != ".xlsx":
         raise click.BadParameter(f"'{book}' does not end in .xlsx", param_hint="BOOK")

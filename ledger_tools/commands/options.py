@@ -10,13 +10,13 @@ import click
 _Command = Callable[..., Any]
 
 
-class DayType(click.ParamType):
+class DayType(click.ParamType[date]):
     """A day written as 2025-02-03."""
 
     name = "YYYY-MM-DD"
 
     def convert(
-        self, value: Any, param: click.Parameter | None, ctx: click.Context | None
+        self, value: str | date, param: click.Parameter | None, ctx: click.Context | None
     ) -> date:  # fmt: skip
         """Return the day, or end with a usage error."""
         if isinstance(value, date):

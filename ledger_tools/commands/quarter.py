@@ -19,22 +19,23 @@ from ledger_tools.commands.session import open_session
 @options.today
 @options.dry_run
 @options.as_json
-def command(  # noqa: PLR0913 - one parameter for each option
+def command(
+    *,
     book: Path,
     period: str,
     out: Path | None,
     today: date,
-    dry_run: bool,  # noqa: FBT001
-    as_json: bool,  # noqa: FBT001
+    dry_run: bool,
+    as_json: bool,
 ) -> int:
-    """Sum up a quarter of the financial year, such as 2025-Q3, in a workbook of its own.
+    r"""Sum up a quarter of the financial year, such as 2025-Q3, in a workbook of its own.
 
     \b
     Example:
       ledger-tools quarter shop-2025.xlsx 2025-Q3
     """
-    from ledger_tools.documents.quarter import quarter_workbook  # noqa: PLC0415
-    from ledger_tools.documents.store import write_document  # noqa: PLC0415
+    from ledger_tools.documents.quarter import quarter_workbook
+    from ledger_tools.documents.store import write_document
 
     outcome = work_out(open_session(book).snapshot, as_of=today)
     report = Report(as_json=as_json, findings=outcome.findings)

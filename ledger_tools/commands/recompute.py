@@ -15,8 +15,8 @@ from ledger_tools.commands.session import described, open_session
 @options.today
 @options.dry_run
 @options.as_json
-def command(book: Path, today: date, dry_run: bool, as_json: bool) -> int:  # noqa: FBT001
-    """Work the book out: open typed jobs, put figures right, report what is to be mended.
+def command(*, book: Path, today: date, dry_run: bool, as_json: bool) -> int:
+    r"""Work the book out: open typed jobs, put figures right, report what is to be mended.
 
     Jobs typed in the sheet Jobs get their number and sheet. What was read kindly (1h30) is put
     back plainly (90). A job that cannot be read is left as it is and named; the others are done.
@@ -25,7 +25,7 @@ def command(book: Path, today: date, dry_run: bool, as_json: bool) -> int:  # no
     Example:
       ledger-tools recompute shop-2025.xlsx
     """
-    from ledger_tools.book.work import work_out  # noqa: PLC0415
+    from ledger_tools.book.work import work_out
 
     session = open_session(book)
     outcome = work_out(session.snapshot, as_of=today)

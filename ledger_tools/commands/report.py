@@ -167,12 +167,8 @@ def with_progress(items: Sequence[_T], label: str) -> Iterator[_T]:
     began = monotonic()
     for done, item in enumerate(items):
         if monotonic() - began > _SLOW:
-            with click.progressbar(
-                length=len(items), label=label, file=click.get_text_stream("stderr")
-            ) as bar:
-                bar.update(done)
-                for rest in items[done:]:
-                    yield rest
-                    bar.update(1)
+            err = click.get_text_stream("stderr")
+            with click.progressbar(items[done:], label=label, file=err) as rest:
+                yield from rest
             return
         yield item

@@ -1,5 +1,6 @@
 """`reprint`: make the papers of issued invoices again."""
 
+from collections.abc import Mapping
 from datetime import date
 from pathlib import Path
 
@@ -20,15 +21,16 @@ from ledger_tools.errors import Finding, RequestError, Severity
 @options.today
 @options.dry_run
 @options.as_json
-def command(  # noqa: PLR0913 - one parameter for each option
+def command(
+    *,
     book: Path,
     invoices: tuple[str, ...],
     out: Path | None,
     today: date,
-    dry_run: bool,  # noqa: FBT001
-    as_json: bool,  # noqa: FBT001
+    dry_run: bool,
+    as_json: bool,
 ) -> int:
-    """Make the papers of all issued invoices again, or of those named, from the frozen rows.
+    r"""Make the papers of all issued invoices again, or of those named, from the frozen rows.
 
     Words and figures are those of the day of issue, whatever has changed in the book since.
 
@@ -36,8 +38,8 @@ def command(  # noqa: PLR0913 - one parameter for each option
     Example:
       ledger-tools reprint shop-2025.xlsx 25-0007
     """
-    from ledger_tools.documents.names import invoice_files  # noqa: PLC0415
-    from ledger_tools.documents.store import write_invoice  # noqa: PLC0415
+    from ledger_tools.documents.names import invoice_files
+    from ledger_tools.documents.store import write_invoice
 
     session = open_session(book)
     parsed = parse(session.snapshot, as_of=today)
@@ -60,7 +62,7 @@ def command(  # noqa: PLR0913 - one parameter for each option
     return report.close()
 
 
-def _chosen(numbers: tuple[str, ...], issued: dict[str, Invoice]) -> list[Invoice]:
+def _chosen(numbers: tuple[str, ...], issued: Mapping[str, Invoice]) -> list[Invoice]:
     unknown = [number for number in numbers if number not in issued]
     if unknown:
         raise RequestError(
@@ -73,7 +75,7 @@ def _chosen(numbers: tuple[str, ...], issued: dict[str, Invoice]) -> list[Invoic
 
 def _made_otherwise(invoices: list[Invoice], file: str) -> list[Finding]:
     """Return a note where today's templates or fonts differ from those of the day of issue."""
-    from ledger_tools.documents.fingerprint import fingerprint  # noqa: PLC0415
+    from ledger_tools.documents.fingerprint import fingerprint
 
     now = fingerprint()
     other = [i.number for i in invoices if i.fingerprint != now]

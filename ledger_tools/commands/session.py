@@ -25,10 +25,10 @@ class Session:
     digest: str
 
     def save(self, outcome: Outcome) -> bool:
-        """Write what was worked out into the file; return False where there is nothing to write."""
+        """Write what was worked out into the file; return False where nothing is to be."""
         if not outcome.plan.operations:
             return False
-        from ledger_tools.book.patch import (  # noqa: PLC0415 - only where it is written
+        from ledger_tools.book.patch import (
             apply_plan,
             foreign_formulas,
         )

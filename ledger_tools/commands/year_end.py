@@ -19,22 +19,23 @@ from ledger_tools.commands.session import open_session
 @options.today
 @options.dry_run
 @options.as_json
-def command(  # noqa: PLR0913 - one parameter for each option
+def command(
+    *,
     book: Path,
     year: str | None,
     out: Path | None,
     today: date,
-    dry_run: bool,  # noqa: FBT001
-    as_json: bool,  # noqa: FBT001
+    dry_run: bool,
+    as_json: bool,
 ) -> int:
-    """Sum up a financial year in a workbook for the accountant: quarters, sales, sublet vendors.
+    r"""Sum up a financial year in a workbook for the accountant: quarters, sales, sublet vendors.
 
     \b
     Example:
       ledger-tools year-end shop-2025.xlsx 2025
     """
-    from ledger_tools.documents.store import write_document  # noqa: PLC0415
-    from ledger_tools.documents.year_end import year_end_workbook  # noqa: PLC0415
+    from ledger_tools.documents.store import write_document
+    from ledger_tools.documents.year_end import year_end_workbook
 
     outcome = work_out(open_session(book).snapshot, as_of=today)
     report = Report(as_json=as_json, findings=outcome.findings)
@@ -43,7 +44,7 @@ def command(  # noqa: PLR0913 - one parameter for each option
         chosen = year_from(year, first_month=first) if year else year_of(today, first_month=first)
         path = (out or book.parent / "summaries") / f"year-end-{chosen.name}.xlsx"
         if not dry_run:
-            write_document(path, year_end_workbook(outcome.book, chosen))
+            write_document(path, year_end_workbook(outcome.book, chosen.first.year))
         report.files.append(path)
         report.lines.append(f"{'Would write' if dry_run else 'Wrote'} {path}.")
     return report.close()

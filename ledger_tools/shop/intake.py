@@ -54,7 +54,7 @@ def price_of(
 
 
 def stocked(line: Line, catalogue: Catalogue) -> Line:
-    """Return a material line with price, unit and cost from the sheet Materials where it has none."""
+    """Return a material line with price, unit and cost from Materials where it has none."""
     if line.kind is not Kind.MATERIAL or line.price is not None:
         return line
     name = line.description.casefold()
@@ -71,7 +71,7 @@ def known_repair(code: str, book: ShopBook) -> RepairType | None:
     return next((r for r in book.catalogue.repairs if r.code.casefold() == wanted), None)
 
 
-def draft_job(
+def draft_job(  # noqa: PLR0913 - what a job is opened with
     customer: str,
     item: str,
     *,

@@ -85,7 +85,7 @@ def _not_due(number: str, result: JobResult | None) -> tuple[Finding, ...]:
             f"Job {number} stands at '{result.stands}'",
             "Set its state to 'to invoice' in Jobs"
             if not result.invoice
-            else f"It was billed with invoice {result.invoice}; a mistake is mended by a credit note",
+            else f"Invoice {result.invoice} billed it; a mistake is mended by a credit note",
         ),
     )
 

@@ -1,4 +1,4 @@
-"""A workbook as it was read: values and formulas by cell, tables and names. Nothing is understood yet."""
+"""A workbook as it was read: values and formulas by cell, tables, names; not yet understood."""
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
