@@ -66,7 +66,7 @@ def command(
     dry_run: bool,
     as_json: bool,
 ) -> int:
-    r"""Open a job: it gets the next number, a row in Jobs and a sheet with its lines.
+    """Open a job: it gets the next number, a row in Jobs and a sheet with its lines.
 
     \b
     Example:

@@ -16,7 +16,7 @@ from ledger_tools.commands.session import described, open_session
 @options.today
 @options.as_json
 def command(*, book: Path, today: date, as_json: bool) -> int:
-    r"""Say what is to be mended in the book, and write nothing.
+    """Say what is to be mended in the book, and write nothing.
 
     \b
     Example:

@@ -70,7 +70,7 @@ def command(
     dry_run: bool,
     as_json: bool,
 ) -> int:
-    r"""Issue an invoice for every job in state 'to invoice', or for the jobs named.
+    """Issue an invoice for every job in state 'to invoice', or for the jobs named.
 
     The numbers are saved in the book first, the papers (PDF and .xlsx) are made second: if
     anything stops in between, `reprint` makes the papers.

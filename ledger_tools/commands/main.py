@@ -48,7 +48,7 @@ class Verbs(click.Group):
 @click.group(cls=Verbs, context_settings={"help_option_names": ["-h", "--help"]})
 @click.version_option(__version__, prog_name="ledger-tools")
 def ledger_tools() -> None:
-    r"""Estimate, invoice and sum up from a shop book, a workbook that stays yours.
+    """Estimate, invoice and sum up from a shop book, a workbook that stays yours.
 
     \b
     Example:
@@ -61,7 +61,7 @@ def ledger_tools() -> None:
 def main() -> None:
     """Run the command line and exit: 0 done, 1 the book needs mending, 2 wrong use."""
     try:
-        code = ledger_tools(standalone_mode=False)
+        code = ledger_tools(prog_name="ledger-tools", standalone_mode=False)
     except click.exceptions.Exit as stop:
         code = stop.exit_code
     except click.Abort:

@@ -23,7 +23,7 @@ from ledger_tools.errors import FileInTheWayError
 @options.dry_run
 @options.as_json
 def command(*, book: Path, tax: str, today: date, dry_run: bool, as_json: bool) -> int:
-    r"""Make a new shop book from the shop's configuration.
+    """Make a new shop book from the shop's configuration.
 
     A folder `config` beside the book stands in for the shipped one, file by file.
 

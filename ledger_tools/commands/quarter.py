@@ -28,7 +28,7 @@ def command(
     dry_run: bool,
     as_json: bool,
 ) -> int:
-    r"""Sum up a quarter of the financial year, such as 2025-Q3, in a workbook of its own.
+    """Sum up a quarter of the financial year, such as 2025-Q3, in a workbook of its own.
 
     \b
     Example:

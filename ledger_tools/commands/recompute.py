@@ -16,7 +16,7 @@ from ledger_tools.commands.session import described, open_session
 @options.dry_run
 @options.as_json
 def command(*, book: Path, today: date, dry_run: bool, as_json: bool) -> int:
-    r"""Work the book out: open typed jobs, put figures right, report what is to be mended.
+    """Work the book out: open typed jobs, put figures right, report what is to be mended.
 
     Jobs typed in the sheet Jobs get their number and sheet. What was read kindly (1h30) is put
     back plainly (90). A job that cannot be read is left as it is and named; the others are done.

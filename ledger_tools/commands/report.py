@@ -2,6 +2,7 @@
 
 import json
 import os
+import sys
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 from decimal import Decimal
@@ -167,8 +168,7 @@ def with_progress(items: Sequence[_T], label: str) -> Iterator[_T]:
     began = monotonic()
     for done, item in enumerate(items):
         if monotonic() - began > _SLOW:
-            err = click.get_text_stream("stderr")
-            with click.progressbar(items[done:], label=label, file=err) as rest:
+            with click.progressbar(items[done:], label=label, file=sys.stderr) as rest:
                 yield from rest
             return
         yield item

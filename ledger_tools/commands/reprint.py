@@ -30,7 +30,7 @@ def command(
     dry_run: bool,
     as_json: bool,
 ) -> int:
-    r"""Make the papers of all issued invoices again, or of those named, from the frozen rows.
+    """Make the papers of all issued invoices again, or of those named, from the frozen rows.
 
     Words and figures are those of the day of issue, whatever has changed in the book since.
 

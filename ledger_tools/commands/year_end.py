@@ -28,7 +28,7 @@ def command(
     dry_run: bool,
     as_json: bool,
 ) -> int:
-    r"""Sum up a financial year in a workbook for the accountant: quarters, sales, sublet vendors.
+    """Sum up a financial year in a workbook for the accountant: quarters, sales, sublet vendors.
 
     \b
     Example:
