@@ -1,5 +1,6 @@
 """Quarters and years: first day, last day, and the words that name them."""
 
+import itertools
 from datetime import date, timedelta
 
 import pytest
@@ -96,7 +97,7 @@ def test_four_quarters_fill_the_year(year: int, first_month: int) -> None:
 
     assert quarters[0].first == whole.first
     assert quarters[-1].last == whole.last
-    for before, after in zip(quarters, quarters[1:], strict=False):
+    for before, after in itertools.pairwise(quarters):
         assert after.first == before.last + timedelta(days=1)
     assert sum(q.days() for q in quarters) == whole.days() in {365, 366}
     assert month_after(whole.first, 12) == whole.last + timedelta(days=1)

@@ -1,5 +1,6 @@
 """Figures of a period, worked out a second way by plain loops over the raw lines."""
 
+import itertools
 from collections.abc import Iterable
 from dataclasses import replace
 from datetime import date, timedelta
@@ -277,7 +278,7 @@ def test_four_quarters_make_the_year(
         assert tuple(map(sum, zip(*parts, strict=True))) == tuple(figures(year))
     assert quarters[0].roll_forward.opening == year.roll_forward.opening
     assert quarters[3].roll_forward.closing == year.roll_forward.closing
-    for before, after in zip(quarters, quarters[1:], strict=False):
+    for before, after in itertools.pairwise(quarters):
         assert before.roll_forward.closing == after.roll_forward.opening
 
 

@@ -6,6 +6,7 @@ from datetime import date, timedelta
 from decimal import Decimal
 
 from ledger_tools.billing.invoice import Invoice, InvoiceLine
+from ledger_tools.billing.periods import period_from
 from ledger_tools.billing.tax import TaxProfile, TaxRate, taxes_on
 from ledger_tools.costing.catalogue import Catalogue, RepairType
 from ledger_tools.costing.lines import Kind
@@ -14,6 +15,7 @@ from ledger_tools.money import ZERO, Rounding
 from ledger_tools.shop.model import Payment, ShopBook, ShopSettings
 
 CENTS = Rounding(2)
+QUARTER = period_from("2025-Q3")
 LABOUR = {"welding": Decimal("92.00"), "bench": Decimal("74.00")}
 REPAIRS = {
     "TANK-WELD": ("Fuel tank, seam weld", 190, 3),
@@ -36,7 +38,7 @@ CUSTOMERS = (
     "Upland Forestry",
     "Petra Lindqvist",
     "Municipal Works Yard",
-    "=HYPERLINK(\"http://invalid\",\"Pay here\")",
+    '=HYPERLINK("http://invalid","Pay here")',
     "Quarry & Sons",
 )
 ITEMS = {
@@ -190,6 +192,46 @@ def other_line(  # noqa: PLR0913 - a line has that many facts
     )
 
 
+def with_invoices(*invoices: Invoice, payments: tuple[Payment, ...] = ()) -> ShopBook:
+    """Return the sample shop with these registers alone."""
+    shop = sample_book(each_quarter=1)
+    return replace(shop, invoices={i.number: i for i in invoices}, payments=payments)
+
+
+def sublet_invoice(
+    number: str, amount: str, *, day: date = QUARTER.first, **facts: str
+) -> Invoice:
+    """Return an invoice of one sublet line."""
+    vendor, cost = facts.pop("vendor", ""), facts.pop("cost", None)
+    line = other_line(1, Kind.SUBLET, amount, vendor=vendor, cost=cost)
+    return invoice_of(number, day, (line,), **facts)  # type: ignore[arg-type]
+
+
+def awkward_book() -> ShopBook:
+    """Return registers full of what a formula could trip over."""
+    names = ("A*", "AB", "a*", ">5", "=5", "~?", "5", "", "x" * 60)
+    invoices = [
+        sublet_invoice(
+            f"25-{n:04}", f"{n}.05", vendor=name, cost=None if n == 3 else "0.95",
+            repair=name[:8], customer="@SUM(1)", item="\t-2+3",
+        )
+        for n, name in enumerate(names, 1)
+    ]  # fmt: skip
+    line = replace(labour_line(1, 0, 97, idle=41, reason="own word *"), description="=1+1")
+    invoices.append(invoice_of("25-0012", QUARTER.last, (line,), repair="A*"))
+    invoices.append(sublet_invoice("25-0013", "70.00", day=QUARTER.last + timedelta(days=1)))
+    invoices.append(sublet_invoice("24-0099", "55.55", day=date(2024, 12, 31)))
+    payments = (
+        Payment(QUARTER.first - timedelta(days=1), "25-0001", Decimal("0.55"), "cash", "before"),
+        Payment(QUARTER.last, "25-0002", Decimal("3.00"), "cash", "=overpaid"),
+        Payment(QUARTER.last, "25-0013", Decimal("20.00"), "bank", "before its invoice"),
+        Payment(QUARTER.last, "25-9999", Decimal("8.08"), "bank", "unknown"),
+        Payment(QUARTER.first, "24-0099", Decimal("50.00"), "bank"),
+        Payment(QUARTER.last + timedelta(days=1), "24-0099", Decimal("5.55"), "bank", "too late"),
+    )
+    return with_invoices(*invoices, payments=payments)
+
+
 def _invoice(chance: random.Random, n: int, day: date, sequence: int) -> Invoice:
     repair = chance.choice(tuple(REPAIRS))
     number = f"{day.year % 100:02}-{sequence if sequence > 0 else 88 + n:04}"
@@ -218,9 +260,7 @@ def _lines(chance: random.Random, repair: str) -> list[InvoiceLine]:
         cost = Decimal(chance.randrange(4000, 19000)) / 100
         billed = CENTS.amount(cost * Decimal("1.20"))
         vendor = VENDORS[2] if repair == "TANK-LINE" else chance.choice(VENDORS[:2])
-        lines.append(
-            other_line(4, Kind.SUBLET, str(billed), cost=f"{cost:.2f}", vendor=vendor)
-        )
+        lines.append(other_line(4, Kind.SUBLET, str(billed), cost=f"{cost:.2f}", vendor=vendor))
     if repair.startswith(("RAD", "HOUS")):
         lines.append(other_line(5, Kind.PART, f"{chance.randrange(2500, 16000) / 100:.2f}"))
     if chance.random() < 0.3:
