@@ -340,7 +340,7 @@ INVOICE_LINES_TABLE = TableLayout(
 JOB_LINES = (
     Column("line_id", "Line", 4, Look.WHOLE, typed=False),
     Column("kind", "Kind", 7.5, choices=KIND_WORDS),
-    Column("description", "Description", 19),
+    Column("description", "Description", 22),
     Column(
         "labour_class",
         "Class",
@@ -366,7 +366,7 @@ JOB_LINES = (
         Look.MINUTES,
         hint="The part of Actual the customer does not pay.",
     ),
-    Column("reason", "Reason", 12, choices=REASONS, hint="Why it is not billable."),
+    Column("reason", "Reason", 9.5, choices=REASONS, hint="Why it is not billable."),
     Column(
         "billed",
         "Billed",
@@ -391,7 +391,7 @@ JOB_LINES = (
     ),
     Column("amount", "Amount", 9, Look.MONEY, typed=False),
     Column("mark", "Mark", 8, Look.MARK, typed=False),
-    Column("vendor", "Vendor", 8, hint="Who does sublet work or supplied the part."),
+    Column("vendor", "Vendor", 7.5, hint="Who does sublet work or supplied the part."),
     Column("cost", "Cost", 7.5, Look.PRICE, hint="What a unit costs the shop."),
     Column(
         "tax_class", "Tax class", 6.5, choices="=tax_classes", hint="Empty: taxed as its kind."

@@ -182,6 +182,12 @@ def test_decimals_and_paper_follow_the_shop() -> None:
     assert (plain.page_setup.paperSize, cents.page_setup.paperSize) == (1, 9)
 
 
+def test_a_long_description_shrinks_and_is_not_cut_off(job: Worksheet) -> None:
+    """Words that are wider than their column stay readable to the end."""
+    for key in ("description", "vendor", "reason"):
+        assert job.cell(FIRST_LINE, COL[key]).alignment.shrinkToFit, key
+
+
 def test_minutes_keep_the_general_format(job: Worksheet) -> None:
     """In a formatted cell a typed 1:30 would be shown as 0."""
     for key in ("estimate", "actual", "non_billable"):

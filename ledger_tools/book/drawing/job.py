@@ -60,6 +60,7 @@ def draw_job(page: Page, add: AddSheet) -> None:
         add.links,
         autofilter=False,
         header_points=28.5,
+        by_look={Look.TEXT: {"shrink": True}},
     )
     draw_grid(page, JOB_LINES, placing)
     _mark_top(page)

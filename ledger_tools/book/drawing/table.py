@@ -32,7 +32,7 @@ class Placing:
         autofilter: Whether its headers have filter buttons.
         header_points: Height of the header row.
         row_points: Height of the rows; None leaves them to the text they hold.
-        wrapped: What differs in the format of columns whose text runs over several lines.
+        by_look: What differs from the usual format in columns of one look.
     """
 
     table: str
@@ -43,7 +43,7 @@ class Placing:
     autofilter: bool = True
     header_points: float = 31.5
     row_points: float | None = ROW_POINTS
-    wrapped: Props = field(default_factory=dict)
+    by_look: Mapping[Look, Props] = field(default_factory=dict)
 
 
 def draw_table_sheet(
@@ -114,8 +114,7 @@ def _draw_column(page: Page, column: Column, col: int, placing: Placing) -> None
     props = cell_format(column.look, typed=column.typed, digits=page.hand.digits)
     if placing.row_points is None:
         props["valign"] = "top"
-    if column.look is Look.WRAPPED:
-        props |= placing.wrapped
+    props |= placing.by_look.get(column.look, {})
     first = placing.at[0] + 1
     for row in range(first, first + placing.rows):
         if (row, col) in placing.links:

@@ -22,6 +22,7 @@ from ledger_tools.book.layout import (
     TAX_TABLES_ROW,
     YES_NO,
     Column,
+    Look,
 )
 from ledger_tools.book.look import SIZE_SMALL, STEEL
 from ledger_tools.shop.plan import Content
@@ -118,5 +119,5 @@ def _side_by_side(table: str, at: Place, rows: int, contents: Mapping[Place, Con
         autofilter=False,
         header_points=_HEADER_POINTS,
         row_points=None,
-        wrapped={"font_size": SIZE_SMALL},
+        by_look={Look.WRAPPED: {"font_size": SIZE_SMALL}},
     )
