@@ -57,8 +57,9 @@ def read_book(path: Path) -> BookRead:
 def read_snapshot(path: Path) -> Snapshot:
     """Return what stands in the workbook at `path`.
 
-    Whole numbers are float like all others; a formula that shows nothing shows ``''``; a formula
-    whose value has not been computed yet shows None. Empty cells are absent.
+    Whole numbers are float like all others. A formula that shows nothing shows ``''``, and so
+    does one that another library saved without computing it. A formula that stands there without
+    any value is absent from the values, as empty cells are.
     """
     return read_book(path).snapshot
 

@@ -100,6 +100,8 @@ def _own(workbook: xlsxwriter.Workbook) -> None:
     sheet.write_formula("D3", '=IF(D2>0,"some","")', value="some")
     sheet.write_formula("D4", '=IF(D2>0,"","none")', value="")
     sheet.write_array_formula("F2:F4", "{=A2:A4*3}", value=3)
+    sheet.write_number("F3", 6)
+    sheet.write_number("F4", 9)
     sheet.write_formula("G2", "=1/0", value="#DIV/0!")
     sheet.write_boolean("G3", boolean=True)
     chart = workbook.add_chart({"type": "column"})

@@ -19,15 +19,16 @@ SHARED = "shared"
 _C, _F, _V, _IS, _T, _R, _ROW = (main(tag) for tag in ("c", "f", "v", "is", "t", "r", "row"))
 _DAY_ZERO = datetime(1899, 12, 30)  # noqa: DTZ001 - a spreadsheet's day has no time zone
 _DAY_SECONDS = 86_400
-_MOST_WRITTEN = 256 * 1024 * 1024
+_MOST_WRITTEN = 32 * 1024 * 1024
 """Characters the shared formulas of one sheet may come to when each is written out."""
+_LONGEST_FORMULA = 8192
 
 _CELL = re.compile(
     r'(?:<c r="[A-Z]+[0-9]+"(?: s="[0-9]+")?/>)+'
     r'|<c r="([A-Z]+[0-9]+)"(?: s="[0-9]+")?(?: t="([a-zA-Z]+)")?>'
     r'(?:<f((?: [a-z0-9]+="[^"<>&]*")*)(?:/>|>([^<]*)</f>))?'
     r'(?:(<v>[^<]*)</v>|<is>(<t>[^<]*|<t xml:space="preserve">[^<]*)</t></is>)?</c>'
-    r"|<row [^<>]*>|</row>|([^ ])"
+    r"|<row(?: [^<>]*)?>|</row>|([^ ])"
 )
 _ATTRIBUTE = re.compile(r' ([a-z0-9]+)="([^"]*)"')
 _ENTITY = re.compile(r"&([^;&]*);?")
@@ -178,7 +179,7 @@ class SharedFormulas:
             raise ValueError(where)
         first, (row, col) = self._first_of[where]
         self._written += len(first)
-        if self._written > _MOST_WRITTEN:
+        if len(first) > _LONGEST_FORMULA or self._written > _MOST_WRITTEN:
             raise ValueError(where)
         here = self._places[where]
         return moved(first, here[0] - row, here[1] - col)
