@@ -205,6 +205,9 @@ REPAIRS_TABLE = TableLayout(
     frozen=2,
 )
 
+CODES_HEADER = "Codes in use"
+"""Heads the live list of repair codes beside the table on `Repairs`, which `Jobs` offers."""
+
 MATERIALS_TABLE = TableLayout(
     "Materials",
     "Materials",

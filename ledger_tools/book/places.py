@@ -9,6 +9,7 @@ from dataclasses import dataclass, field, replace
 
 from ledger_tools.book.layout import (
     AUTHORISATIONS_TABLE,
+    CODES_HEADER,
     CUSTOMERS_TABLE,
     INVOICE_LINES_TABLE,
     INVOICES_TABLE,
@@ -23,6 +24,7 @@ from ledger_tools.book.layout import (
     PAYMENTS_TABLE,
     RATES_TABLE,
     REPAIRS_TABLE,
+    START,
     TAX_CLASS_HEADER,
     TAX_CLASSES_TABLE,
     TAX_RATES_TABLE,
@@ -146,12 +148,14 @@ class Places:
         jobs: Grids of the job sheets, by table name.
         tax_classes: The table of tax classes, its columns keyed by component.
         missing: What should be there and is not: sheet or header, with the sheet's name.
+        codes: Sheet and column of the live list of repair codes.
     """
 
     grids: Mapping[str, Grid]
     jobs: Mapping[str, Grid]
     tax_classes: Grid | None
     missing: tuple[tuple[str, str], ...]
+    codes: tuple[str, int] = ("", 0)
 
     def grid(self, layout: TableLayout) -> Grid:
         """Return the grid of a table that is there."""
@@ -179,6 +183,8 @@ def owned_cells(places: Places) -> Callable[[str, int, int], bool]:
         labelled |= {(grid.sheet, place) for place in grid.cells.values()}
 
     def owned(sheet: str, row: int, col: int) -> bool:
+        if (sheet, col) == places.codes or (sheet == START and row == 1):
+            return True
         return (sheet, (row, col)) in labelled or any(
             col in known and row > grid.header_row for grid, known in columns.get(sheet, ())
         )
@@ -212,7 +218,18 @@ def find_places(snapshot: Snapshot) -> Places:
             grid, lost = _grid(sheet, area, JOB_LINES)
             missing += [(sheet.name, header) for header in lost]
             jobs[area.name] = _with_cells(grid, sheet)
-    return Places(grids, jobs, _class_grid(*classes) if classes else None, tuple(missing))
+    codes = _codes(grids.get(REPAIRS_TABLE.table), snapshot)
+    class_grid = _class_grid(*classes) if classes else None
+    return Places(grids, jobs, class_grid, tuple(missing), codes)
+
+
+def _codes(repairs: Grid | None, snapshot: Snapshot) -> tuple[str, int]:
+    """Return where the list of repair codes stands: the column below its heading."""
+    for sheet in snapshot.sheets:
+        if repairs is not None and sheet.name == repairs.sheet:
+            row = repairs.header_row
+            return sheet.name, _column_of(CODES_HEADER, row, sheet)
+    return "", 0
 
 
 def _by_headers(

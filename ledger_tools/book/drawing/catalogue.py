@@ -5,7 +5,7 @@ from decimal import Decimal
 
 from ledger_tools.book.cells import serial_of
 from ledger_tools.book.drawing.pen import HEADER, Page
-from ledger_tools.book.layout import REPAIRS_TABLE, TableLayout
+from ledger_tools.book.layout import CODES_HEADER, REPAIRS_TABLE, TableLayout
 from ledger_tools.book.look import STEEL
 from ledger_tools.costing.catalogue import Catalogue, LabourRate, Material, Operation, RepairType
 from ledger_tools.shop.plan import Content
@@ -75,7 +75,7 @@ def draw_codes(page: Page, catalogue: Catalogue) -> None:
     """
     top = REPAIRS_TABLE.first_row
     page.widths({CODES_COL - 1: 3, CODES_COL: 12})
-    page.value(top, CODES_COL, "Codes in use", HEADER | {"font_color": STEEL})
+    page.value(top, CODES_COL, CODES_HEADER, HEADER | {"font_color": STEEL})
     codes = [repair.code for repair in catalogue.repairs if repair.operations]
     for n in range(CODES_ROWS):
         shown = codes[n] if n < len(codes) else ""
