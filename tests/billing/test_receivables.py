@@ -99,6 +99,13 @@ def test_money_held_stands_beside_the_debts() -> None:
     assert [debt.invoices for debt in found.by_age] == [1, 0, 0, 0, 0]
 
 
+def test_a_settled_invoice_is_not_counted() -> None:
+    """Paid in full, it is no debt of nothing."""
+    found = receivables_on(DAY, [owed("1", "80.00")], [Receipt(DAY, "1", Decimal("80.00"))])
+
+    assert [debt.invoices for debt in found.by_age] == [0, 0, 0, 0, 0]
+
+
 def test_every_bucket_is_there_with_nothing_owed() -> None:
     """No debts still give five rows, none of them a negative zero."""
     found = receivables_on(DAY, [], [])

@@ -173,6 +173,15 @@ def test_a_missing_cost_is_no_margin() -> None:
     assert (eastgate.lines, eastgate.without_cost) == (2, 1)
 
 
+def test_work_that_cost_nothing_is_all_margin() -> None:
+    """A cost of zero is known: the vendor did it under warranty."""
+    free = other_line(1, Kind.SUBLET, "40.00", cost="0.00", vendor="Eastgate")
+
+    (found,) = of_quarter(issued(date(2025, 8, 1), free)).sublets
+
+    assert (found.margin, found.without_cost) == (40, 0)
+
+
 def test_goods_not_billed_have_value_and_no_minutes() -> None:
     """A discarded part counts with its value; only labour has minutes."""
     part = replace(
@@ -189,6 +198,15 @@ def test_goods_not_billed_have_value_and_no_minutes() -> None:
     assert found[0].value == Decimal("35.00")
     assert found[1].value == Decimal("58.27")
     assert labour_minutes(part) == (0, 0, 0)
+
+
+def test_minutes_without_a_value_are_counted() -> None:
+    """At no price, forty minutes of teaching are still forty minutes."""
+    labour = replace(labour_line(1, 60, 98, idle=40), non_billable_value=Decimal(0))
+
+    (found,) = of_quarter(issued(date(2025, 8, 1), labour)).not_billed
+
+    assert (found.reason, found.minutes, found.value) == ("", 40, 0)
 
 
 def test_two_invoices_of_one_job_are_one_job() -> None:

@@ -182,6 +182,18 @@ def test_a_running_quarter_is_aged_to_today() -> None:
     assert [book["Invoices"][cell].value for cell in ("M5", "N5")] == [3, "1-30"]
 
 
+@pytest.mark.libreoffice
+def test_what_is_due_today_is_not_overdue(tmp_path: Path) -> None:
+    """On the due date nothing is overdue, in figure and in formula; a day later all is."""
+    made = sublet_invoice("25-0001", "10.00")
+    for days, overdue in ((0, 0), (1, 10)):
+        today = made.due + timedelta(days=days)
+        content = quarter_workbook(with_invoices(made), Q3, today=today)
+
+        assert opened(content, values=True)["Quarter"]["J6"].value == overdue
+        assert differences(content, tmp_path)[1] == []
+
+
 def test_a_sound_register_passes_every_check() -> None:
     """Ten checks, all OK."""
     assert [word for word, _ in checks(BOOK).values()] == ["OK"] * 10
