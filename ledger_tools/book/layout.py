@@ -119,14 +119,14 @@ JOBS_TABLE = TableLayout(
             hint="Set 'to invoice' when it may be billed.",
         ),
         Column("promised", "Promised", 10.5, Look.DATE),
+        Column("stands", "Stands at", 10.5, Look.TEXT, typed=False),
+        Column("flag", "Flag", 13, Look.MARK, typed=False),
         Column("estimate", "Estimate", 10, Look.MONEY, typed=False),
         Column("subtotal", "Billed", 10, Look.MONEY, typed=False),
         Column("total", "With tax", 10, Look.MONEY, typed=False),
         Column("ceiling", "Ceiling", 10, Look.MONEY, typed=False),
-        Column("flag", "Flag", 13, Look.MARK, typed=False),
         Column("invoice", "Invoice", 9.5, Look.TEXT, typed=False),
         Column("balance", "Owing", 10, Look.MONEY, typed=False),
-        Column("stands", "Stands at", 10.5, Look.TEXT, typed=False),
         Column("note", "Note", 30),
     ),
     spare=20,
@@ -342,8 +342,8 @@ INVOICE_LINES_TABLE = TableLayout(
 
 JOB_LINES = (
     Column("line_id", "Line", 4, Look.WHOLE, typed=False),
-    Column("kind", "Kind", 7.5, choices=KIND_WORDS),
-    Column("description", "Description", 22),
+    Column("kind", "Kind", 8, choices=KIND_WORDS),
+    Column("description", "Description", 21),
     Column(
         "labour_class",
         "Class",
@@ -369,7 +369,7 @@ JOB_LINES = (
         Look.MINUTES,
         hint="The part of Actual the customer does not pay.",
     ),
-    Column("reason", "Reason", 9.5, choices=REASONS, hint="Why it is not billable."),
+    Column("reason", "Reason", 11.5, choices=REASONS, hint="Why it is not billable."),
     Column(
         "billed",
         "Billed",
@@ -381,25 +381,23 @@ JOB_LINES = (
     Column(
         "price",
         "Price",
-        8.5,
+        8,
         Look.PRICE,
         hint="An hour or a unit. Labour: empty takes the rate of its class.",
     ),
     Column(
         "agreed_price",
         "Agreed price",
-        8.5,
+        8,
         Look.MONEY,
         hint="Replaces billed x price for this line.",
     ),
     Column("amount", "Amount", 9, Look.MONEY, typed=False),
-    Column("mark", "Mark", 8, Look.MARK, typed=False),
+    Column("mark", "Mark", 8.5, Look.MARK, typed=False),
     Column("vendor", "Vendor", 7.5, hint="Who does sublet work or supplied the part."),
-    Column("cost", "Cost", 7.5, Look.PRICE, hint="What a unit costs the shop."),
-    Column(
-        "tax_class", "Tax class", 6.5, choices="=tax_classes", hint="Empty: taxed as its kind."
-    ),
-    Column("estimated", "Estimated", 9.5, Look.MONEY, typed=False, hint="Amount of the estimate."),
+    Column("cost", "Cost", 7, Look.PRICE, hint="What a unit costs the shop."),
+    Column("tax_class", "Tax class", 6, choices="=tax_classes", hint="Empty: taxed as its kind."),
+    Column("estimated", "Estimated", 9, Look.MONEY, typed=False, hint="Amount of the estimate."),
 )
 JOB_HEADER_ROW = 11
 """Row of the line headers on a new job sheet; lines begin below it."""

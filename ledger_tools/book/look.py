@@ -1,5 +1,6 @@
 """One hand for book and paper: fonts, colours and number formats, the same in every sheet."""
 
+from collections.abc import Sequence
 from typing import Any
 
 from ledger_tools.book.layout import Look
@@ -45,6 +46,14 @@ def number_format(look: Look, digits: int = 2) -> str:
         Look.WHOLE: "0",
         Look.DATE: DATE_FORMAT,
     }.get(look, "General")
+
+
+def indents(looks: Sequence[Look]) -> list[int]:
+    """Return how far each column's words stand in: one step behind a column of figures."""
+    behind = [False, *(look in RIGHT_ALIGNED for look in looks[:-1])]
+    return [
+        int(after and alignment(look) == "left") for after, look in zip(behind, looks, strict=True)
+    ]
 
 
 def alignment(look: Look) -> str:

@@ -7,7 +7,7 @@ from types import MappingProxyType
 from ledger_tools.book.drawing.pen import HEADER, LINK, ROW_POINTS, SAYS, TITLE, Page, Props
 from ledger_tools.book.drawing.rules import lay_rule, rule_for
 from ledger_tools.book.layout import START, Column, Look, TableLayout
-from ledger_tools.book.look import RIGHT_ALIGNED, cell_format
+from ledger_tools.book.look import RIGHT_ALIGNED, cell_format, indents
 from ledger_tools.shop.plan import Content
 from ledger_tools.shop.snapshot import Place
 
@@ -85,9 +85,10 @@ def draw_grid(page: Page, columns: Sequence[Column], placing: Placing) -> None:
     top, left = placing.at
     last = top + placing.rows
     page.height(top, placing.header_points)
+    steps = indents([c.look for c in columns])
     headers = [
-        {"header": c.header, "header_format": page.hand.cell(header_props(c.look))}
-        for c in columns
+        {"header": c.header, "header_format": page.hand.cell(header_props(c.look, indent=step))}
+        for c, step in zip(columns, steps, strict=True)
     ]
     page.sheet.add_table(
         top - 1,
@@ -103,15 +104,16 @@ def draw_grid(page: Page, columns: Sequence[Column], placing: Placing) -> None:
         },
     )
     for col, column in enumerate(columns, left):
-        _draw_column(page, column, col, placing)
+        _draw_column(page, column, col, placing, indent=steps[col - left])
         lay_rule(page, (top + 1, max(last, top + RULED_ROWS)), col, rule_for(column))
     if placing.row_points is not None:
         for row in range(top + 1, last + 1):
             page.height(row, placing.row_points)
 
 
-def _draw_column(page: Page, column: Column, col: int, placing: Placing) -> None:
+def _draw_column(page: Page, column: Column, col: int, placing: Placing, *, indent: int) -> None:
     props = cell_format(column.look, typed=column.typed, digits=page.hand.digits)
+    props["indent"] = indent
     if placing.row_points is None:
         props["valign"] = "top"
     props |= placing.by_look.get(column.look, {})
@@ -122,9 +124,9 @@ def _draw_column(page: Page, column: Column, col: int, placing: Placing) -> None
         page.put(row, col, placing.contents.get((row, col), EMPTY), props)
 
 
-def header_props(look: Look) -> Props:
+def header_props(look: Look, *, indent: int = 0) -> Props:
     """Return the format of a header: words left, figures right like the cells below them."""
-    return {**HEADER, "align": "right" if look in RIGHT_ALIGNED else "left"}
+    return {**HEADER, "align": "right" if look in RIGHT_ALIGNED else "left", "indent": indent}
 
 
 def protect(page: Page) -> None:
