@@ -15,11 +15,7 @@ from ledger_tools.documents.period_blocks import (
     age_block,
     during,
     income_block,
-    not_billed_block,
-    repair_amounts_block,
-    repair_minutes_block,
     roll_forward_block,
-    sublet_block,
     sum_in,
     tax_block,
 )
@@ -40,6 +36,12 @@ from ledger_tools.documents.period_front import (
     WIDTHS,
     head,
     strip,
+)
+from ledger_tools.documents.work_blocks import (
+    not_billed_block,
+    repair_amounts_block,
+    repair_minutes_block,
+    sublet_block,
 )
 from ledger_tools.shop.model import ShopBook
 
@@ -182,7 +184,6 @@ def _lower_charts(
     (first, last), (age, _), (idle, idle_last) = rows
     codes = (first, LEFT, last, LEFT)
     buckets = (age, RIGHT, age + len(BUCKETS) - 1, RIGHT)
-    reasons = (idle, RIGHT, idle_last, RIGHT)
     height = _CHART_ROWS * _ROW_PIXELS
     draw(
         pack,
@@ -206,12 +207,20 @@ def _lower_charts(
         number_format=money_format(0),
     )
     if summary.not_billed:
-        draw(
-            pack,
-            sheet,
-            kind=BARS,
-            title=f"Value not billed, {pack.currency}",
-            series=[Series("Value", reasons, (idle, RIGHT_END, idle_last, RIGHT_END))],
-            frame=Frame(top, RIGHT, HALF_WIDTH - _AGE_WIDTH, height, right=_AGE_WIDTH),
-            number_format=money_format(0),
-        )
+        _idle_chart(pack, sheet, top, (idle, idle_last))
+
+
+def _idle_chart(pack: Pack, sheet: Worksheet, top: int, rows: tuple[int, int]) -> None:
+    first, last = rows
+    reasons = (first, RIGHT, last, RIGHT)
+    draw(
+        pack,
+        sheet,
+        kind=BARS,
+        title=f"Value not billed, {pack.currency}",
+        series=[Series("Value", reasons, (first, RIGHT_END, last, RIGHT_END))],
+        frame=Frame(
+            top, RIGHT, HALF_WIDTH - _AGE_WIDTH, _CHART_ROWS * _ROW_PIXELS, right=_AGE_WIDTH
+        ),
+        number_format=money_format(0),
+    )

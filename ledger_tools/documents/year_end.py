@@ -2,6 +2,7 @@
 
 import textwrap
 from collections import defaultdict
+from collections.abc import Mapping
 from dataclasses import replace
 from datetime import date
 from decimal import Decimal
@@ -19,7 +20,6 @@ from ledger_tools.documents.period_blocks import (
     age_block,
     column_sum,
     during,
-    sublet_block,
     sum_in,
 )
 from ledger_tools.documents.period_checks import CHECKS, Check, checks_sheet, register_checks
@@ -30,6 +30,7 @@ from ledger_tools.documents.period_details import (
     registers,
 )
 from ledger_tools.documents.period_front import BELOW_HEAD, LEFT, RIGHT_END, WIDTHS, head, strip
+from ledger_tools.documents.work_blocks import sublet_block
 from ledger_tools.documents.year_quarters import SHEET as QUARTERS
 from ledger_tools.documents.year_quarters import QuarterRows, quarter_charts, quarters_sheet
 from ledger_tools.money import ZERO
@@ -190,12 +191,16 @@ def _debts(year: PeriodSummary, rows: PeriodRegisters) -> list[tuple[Invoice, De
     )
 
 
-def _open_block(pack: Pack, year: PeriodSummary, rows: PeriodRegisters) -> Block:
-    last, aged_on = year.period.last, year.aged_on
+def _paid_since(year: PeriodSummary, rows: PeriodRegisters) -> Mapping[str, Decimal]:
     since: defaultdict[str, Decimal] = defaultdict(Decimal)
     for payment in rows.payments:
-        if payment.day > last:
+        if payment.day > year.period.last:
             since[payment.invoice] += payment.amount
+    return since
+
+
+def _open_block(pack: Pack, year: PeriodSummary, rows: PeriodRegisters) -> Block:
+    since = _paid_since(year, rows)
 
     def row(invoice: Invoice, owing: Decimal) -> tuple[Content, ...]:
         own = "EXACT(Invoices[Invoice],$A{row})*1"
@@ -210,17 +215,14 @@ def _open_block(pack: Pack, year: PeriodSummary, rows: PeriodRegisters) -> Block
             Formula(pack.rounded(f"SUMPRODUCT({own},Invoices[Owing])"), owing),
             Formula(
                 f"SUMPRODUCT({own},Invoices[Days overdue])",
-                max(0, (aged_on - invoice.due).days),
+                max(0, (year.aged_on - invoice.due).days),
             ),
             Formula(pack.rounded(f"SUMPRODUCT({later},Payments[Amount])"), since[invoice.number]),
         )
 
     debts = _debts(year, rows)
-    sums = (
-        sum((invoice.total for invoice, _ in debts), start=ZERO),
-        sum((invoice.total - owing for invoice, owing in debts), start=ZERO),
-        sum((owing for _, owing in debts), start=ZERO),
-    )
+    totals = sum((i.total for i, _ in debts), start=ZERO), sum((o for _, o in debts), start=ZERO)
+    came = sum((since[invoice.number] for invoice, _ in debts), start=ZERO)
     return Block(
         "Open invoices",
         _OPEN_FIELDS[0].col,
@@ -228,13 +230,12 @@ def _open_block(pack: Pack, year: PeriodSummary, rows: PeriodRegisters) -> Block
         _OPEN_FIELDS,
         tuple(row(invoice, owing) for invoice, owing in debts),
         (
-            "Total",
+            *("Total", None, None, None),
+            column_sum(pack, 5, totals[0]),
+            column_sum(pack, 6, totals[0] - totals[1]),
+            column_sum(pack, 7, totals[1]),
             None,
-            None,
-            None,
-            *(column_sum(pack, 5 + n, value) for n, value in enumerate(sums)),
-            None,
-            column_sum(pack, 9, sum((since[i.number] for i, _ in debts), start=ZERO)),
+            column_sum(pack, 9, came),
         ),
         link="Invoices",
         empty="Nothing was owed.",
