@@ -103,17 +103,21 @@ def _back_up(real: Path, keep: int) -> Path:
     folder.mkdir(exist_ok=True)
     saved = datetime.fromtimestamp(real.stat().st_mtime, UTC).astimezone()
     dated = f"{real.stem} {saved:%Y-%m-%d %H-%M-%S}"
-    backup = folder / f"{dated}{real.suffix}"
-    number = 2
-    while backup.exists():
-        backup = folder / f"{dated} ({number}){real.suffix}"
-        number += 1
+    number = 1 + max((_number(p, dated, real.suffix) for p in folder.iterdir()), default=0)
+    counted = f" ({number})" if number > 1 else ""
+    backup = folder / f"{dated}{counted}{real.suffix}"
     try:
         os.link(real, backup)
     except OSError:
         shutil.copy2(real, backup)
     _forget_oldest(real, backup, keep)
     return backup
+
+
+def _number(path: Path, dated: str, suffix: str) -> int:
+    """Return which backup of one second `path` is; 0 if it is of another."""
+    found = re.fullmatch(rf"{re.escape(dated)}(?: \((\d+)\))?{re.escape(suffix)}", path.name)
+    return int(found[1] or 1) if found else 0
 
 
 def _forget_oldest(real: Path, newest: Path, keep: int) -> None:

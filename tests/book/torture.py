@@ -199,7 +199,7 @@ def job_sheet(name: str, after: str = "Jobs", table: str = "") -> AddSheet:
         (13, 2): Content("=not a formula"),
         (13, 3): Content(25.0, "ROUND(2*C12,2)"),
     }
-    table = table or f"Job_{name.replace('-', '_')}"
+    table = table or "Job_" + re.sub(r"\W", "_", name)
     return AddSheet(name, SheetKind.JOB, contents, rows=6, after=after, table=table)
 
 

@@ -10,10 +10,11 @@ from ledger_tools.book.parts.markup import main
 from ledger_tools.book.parts.package import Package
 from ledger_tools.book.parts.references import Area, Places, read_area
 from ledger_tools.book.parts.stored import SHARED, SharedFormulas, StoredCell, meaning, stored
+from ledger_tools.book.parts.storing import store
 from ledger_tools.book.parts.workbook import Tab
 from ledger_tools.errors import BookUnreadableError, NotWritableError
 from ledger_tools.shop.plan import Content
-from ledger_tools.shop.snapshot import CellError, Place, Scalar, address
+from ledger_tools.shop.snapshot import Place, address
 
 ORDER = (
     *("sheetPr", "dimension", "sheetViews", "sheetFormatPr", "cols", "sheetData", "sheetCalcPr"),
@@ -25,9 +26,8 @@ ORDER = (
     *("oleObjects", "controls", "webPublishItems", "tableParts", "extLst"),
 )
 """Children of ``worksheet`` in schema order: ECMA-376 Part 1, 18.3.1.99, CT_Worksheet."""
-LONGEST_TEXT = 32_767
 
-_ROW, _C, _F, _V, _IS, _T = (main(tag) for tag in ("row", "c", "f", "v", "is", "t"))
+_ROW, _C, _F, _V, _IS = (main(tag) for tag in ("row", "c", "f", "v", "is"))
 
 
 class Sheet:
@@ -95,7 +95,7 @@ class Sheet:
             self._clear(cell)
         if new.formula is not None:
             etree.SubElement(cell, _F).text = new.formula
-        self._store(cell, new.value, place, computed=new.formula is not None)
+        store(cell, new.value, self.where(address(*place)), computed=new.formula is not None)
 
     def forget_value(self, place: Place) -> bool:
         """Drop the computed value of the formula at `place`; return whether there was one."""
@@ -262,30 +262,6 @@ class Sheet:
         for attribute in ("t", "cm", "vm", "ph"):
             cell.attrib.pop(attribute, "")
 
-    def _store(self, cell: etree._Element, value: Scalar, place: Place, *, computed: bool) -> None:
-        if value is None:
-            return
-        if isinstance(value, str) and not isinstance(value, CellError):
-            text = markup.writable(value)
-            if len(text) > LONGEST_TEXT:
-                raise NotWritableError(
-                    self.where(address(*place)),
-                    f"a text of {len(text)} characters does not fit in a cell",
-                    f"Shorten it to {LONGEST_TEXT} characters",
-                )
-            cell.set("t", "str" if computed else "inlineStr")
-            if computed:
-                etree.SubElement(cell, _V).text = text
-                return
-            written = etree.SubElement(etree.SubElement(cell, _IS), _T)
-            written.text = text
-            if text != text.strip() or "\n" in text:
-                written.set(markup.SPACE, "preserve")
-            return
-        if isinstance(value, (bool, CellError)):
-            cell.set("t", "b" if isinstance(value, bool) else "e")
-        etree.SubElement(cell, _V).text = plain_text(value)
-
     def _texts(self, kind: str) -> Sequence[str]:
         return self._strings() if kind == "s" else ()
 
@@ -340,20 +316,3 @@ class Sheet:
             "what is stored here cannot be read",
             "Open the file in your spreadsheet program and save it again, or use the last backup",
         )
-
-
-def plain_text(value: float | str) -> str:
-    """Return a number, truth value or error as a workbook stores it.
-
-    >>> plain_text(160.0), plain_text(0.1), plain_text(True)
-    ('160', '0.1', '1')
-    """
-    if isinstance(value, bool):
-        return str(int(value))
-    if isinstance(value, float):
-        if value != value or value in {float("inf"), float("-inf")}:  # noqa: PLR0124
-            msg = f"{value!r} cannot stand in a cell"
-            raise ValueError(msg)
-        whole = repr(value).removesuffix(".0")
-        return "0" if whole == "-0" else whole
-    return str(value)

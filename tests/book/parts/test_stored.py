@@ -25,7 +25,7 @@ def _both(rows: str) -> tuple[object, object]:
         '<row><c r="A1" t="inlineStr"><is><t xml:space="preserve"> &gt; </t></is></c></row>',
         '<row r="2"><c r="A2"><f t="shared" ref="A2:B2" si="0">A1</f><v>1</v></c></row>',
         '<row r="2"><c r="B2"><f t="shared" si="0"/><v>1</v></c></row>',
-        '<row r="1"><c r="A1" t="b"><f aca="false">TRUE()</f><v>1</v></c></row>',
+        '<row r="1"><c r="A1" t="b" s="1"><f aca="false">TRUE()</f><v>1</v></c></row>',
         '<row r="1"><c r="A1" t="n"><v>é &quot;&apos;&#10;</v></c></row>',
     ],
 )  # fmt: skip
