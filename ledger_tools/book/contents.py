@@ -11,6 +11,7 @@ from ledger_tools.book.parse_invoices import TAX_KIND
 from ledger_tools.book.places import Grid
 from ledger_tools.costing.job_cost import LineCost
 from ledger_tools.costing.lines import Kind, Line
+from ledger_tools.money import ZERO
 from ledger_tools.shop.model import Authorisation, Customer
 from ledger_tools.shop.plan import Content
 from ledger_tools.shop.results import JobResult
@@ -105,7 +106,7 @@ def line_cells(
             cells[row, grid.columns[key]] = Content(values[key], formula)
         if row not in typed or typed[row].price is None:
             labour = cost is not None and cost.line.kind is Kind.LABOUR
-            rate = cell_value(cost.line.price) if cost and labour else ""
+            rate = cell_value(cost.line.price or ZERO) if cost and labour else ""
             cells[row, grid.columns["price"]] = Content(rate, formulas.price(row))
     return cells
 

@@ -75,7 +75,9 @@ class JobFormulas:
         off, price, agreed = at("non_billable", row), at("price", row), at("agreed_price", row)
         stands = self.grid.cell("stands")
         settled = ",".join(f'{stands}="{state}"' for state in (TO_INVOICE, INVOICED, PAID))
-        quantity = f'IF({actual}="",IF(OR({settled}),N({estimate}),0),N({actual}))-N({off})'
+        quantity = (
+            f'IF({actual}="",IF(OR({settled}),N({estimate})-N({off}),0),N({actual})-N({off}))'
+        )
         hours = self._hours(row, f"(N({actual})-N({off}))", ("actual", "non_billable"))
         promised = self._hours(row, f"N({estimate})", ("estimate",))
         sign = f'IF({kind}="{Kind.DISCOUNT}",-1,1)'

@@ -4,7 +4,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 
-from ledger_tools.book.cells import Gathered, Row
+from ledger_tools.book.cells import Gathered, Row, shown
 from ledger_tools.book.places import Grid
 from ledger_tools.costing.catalogue import labour_rate_on
 from ledger_tools.costing.lines import REASONS, Kind, Line
@@ -64,6 +64,11 @@ def _line_ids(rows: list[Row], grid: Grid, sheet: SheetSnapshot) -> tuple[dict[i
         own = typed.get(row.row)
         if own is None or own in seen:
             last += 1
+            if row.raw("line_id") is not None:
+                row.echoed(
+                    "line_id", "line-number-given",
+                    f"{shown(row.raw('line_id'))} is no number of its own; {last} was given",
+                )  # fmt: skip
             own = last
         seen.add(own)
         ids[row.row] = own
@@ -73,7 +78,7 @@ def _line_ids(rows: list[Row], grid: Grid, sheet: SheetSnapshot) -> tuple[dict[i
 def _typed_price(row: Row, sheet: SheetSnapshot) -> bool:
     """Whether the price cell holds the owner's figure rather than the usual rate."""
     formula = sheet.formulas.get(row.place("price"), "")
-    return row.raw("price") is not None and "RATES!" not in formula.upper().replace("'", "")
+    return row.holds("price") and "MAXIFS(" not in formula.upper()
 
 
 def _line(row: Row, line_id: int, job: Job, book: ShopBook, sheet: SheetSnapshot) -> Line | None:
@@ -138,9 +143,15 @@ def _reason(row: Row) -> str:
 
 
 def _labour_class(row: Row, book: ShopBook) -> str:
-    said = row.text("labour_class") or book.settings.default_class
+    typed = row.name("labour_class")
+    said = typed or book.settings.default_class
     for rate in book.catalogue.rates:
         if rate.labour_class.casefold() == said.casefold():
+            if not typed and row.raw("labour_class") is None:
+                row.echoed(
+                    "labour_class", "class-filled-in", f"The usual class '{said}' was filled in"
+                )
+                row.echo("labour_class", rate.labour_class)
             return rate.labour_class
     classes = ", ".join(dict.fromkeys(r.labour_class for r in book.catalogue.rates))
     row.error(
@@ -151,7 +162,7 @@ def _labour_class(row: Row, book: ShopBook) -> str:
 
 
 def _tax_class(row: Row, book: ShopBook) -> str:
-    said = row.text("tax_class")
+    said = row.name("tax_class")
     for known in book.profile.taxable:
         if known.casefold() == said.casefold():
             return known

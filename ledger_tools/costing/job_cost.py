@@ -59,10 +59,10 @@ def cost_lines(
 def _labour_shares(
     lines: Iterable[Line], minutes: Callable[[Line], int], policy: HourPolicy
 ) -> dict[int, int]:
-    by_rate: dict[Decimal | None, list[tuple[int, int]]] = defaultdict(list)
+    by_rate: dict[Decimal, list[tuple[int, int]]] = defaultdict(list)
     for line in lines:
         if line.kind is Kind.LABOUR:
-            by_rate[line.price].append((line.line_id, minutes(line)))
+            by_rate[line.price or ZERO].append((line.line_id, minutes(line)))
     return {
         line_id: share
         for pairs in by_rate.values()

@@ -1,0 +1,62 @@
+"""Live formulas say what the tools compute: LibreOffice as second calculator, whole books."""
+
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+import openpyxl
+import pytest
+
+from ledger_tools.book.cells import serial_of
+from ledger_tools.hours import HourPolicy
+from tests import libreoffice
+from tests.book.scenario import whole_book
+
+BOOKS: list[Any] = [
+    pytest.param("none", HourPolicy(6, "nearest", "job"), True, 1, id="none-6-nearest-job"),
+    pytest.param("us-ca", HourPolicy(15, "up", "line"), True, 2, id="us-ca-15-up-line"),
+    pytest.param("gb", HourPolicy(1, "nearest", "job"), False, 3, id="gb-1-job"),
+    pytest.param("ca-qc", HourPolicy(6, "up", "job"), True, 4, id="ca-qc-6-up-job"),
+    pytest.param("ca-qc", HourPolicy(7, "nearest", "line"), True, 5, id="ca-qc-7-nearest-line"),
+]
+
+
+def formula_cells(path: Path) -> dict[str, list[str]]:
+    """Return the addresses of formula cells by sheet, as openpyxl reads them."""
+    book = openpyxl.load_workbook(path)
+    return {
+        sheet.title: [c.coordinate for row in sheet.iter_rows() for c in row if c.data_type == "f"]
+        for sheet in book.worksheets
+    }
+
+
+def plain(value: object) -> object:
+    """Return a cell's value so that two programs' can be compared: numbers to nine places."""
+    if isinstance(value, datetime):
+        return float(serial_of(value.date()))
+    if isinstance(value, int | float):
+        return round(float(value), 9)
+    return value or ""
+
+
+def differences(path: Path, tmp: Path) -> list[str]:
+    """Return every formula cell whose cached value is not what LibreOffice computes."""
+    ours, theirs = libreoffice.cell_values(path), libreoffice.recalculated(path, tmp)
+    return [
+        f"{sheet}!{cell}: {mine!r} stands there, LibreOffice computes {other!r}"
+        for sheet, cells in formula_cells(path).items()
+        for cell in cells
+        if (mine := plain(ours[sheet].get(cell))) != (other := plain(theirs[sheet].get(cell)))
+    ]
+
+
+@pytest.mark.libreoffice
+@pytest.mark.parametrize(("profile", "hours", "with_tax", "start"), BOOKS)
+def test_libreoffice_computes_every_formula_cell_the_same(
+    tmp_path: Path, profile: str, hours: HourPolicy, with_tax: bool, start: int
+) -> None:
+    """Amounts, hours, taxes, marks and words: no formula cell differs from its cached value."""
+    shop = whole_book(tmp_path, profile, hours, start=start, with_tax=with_tax)
+
+    assert sum(map(len, formula_cells(shop.path).values())) > 1000
+    assert differences(shop.path, tmp_path) == []
