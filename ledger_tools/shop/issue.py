@@ -53,7 +53,7 @@ def issue_invoices(
     findings: list[Finding] = []
     invoices: list[Invoice] = []
     n = highest_invoice(book)
-    for number in sorted(named or results):
+    for number in sorted({*named} or results, key=lambda job: _in_turn(job, book)):
         result = results.get(number)
         if result is None or result.stands != TO_INVOICE:
             findings += _not_due(number, result) if named else ()
@@ -65,6 +65,10 @@ def issue_invoices(
         n += 1
         invoices.append(_invoice(result, book, n, wording, fingerprint))
     return Issued(tuple(invoices), n, tuple(findings))
+
+
+def _in_turn(number: str, book: ShopBook) -> tuple[int, str]:
+    return sequence_of(number, book.settings.number_pattern) or 0, number
 
 
 def highest_invoice(book: ShopBook) -> int:

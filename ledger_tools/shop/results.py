@@ -90,7 +90,8 @@ def priced(line: Line, *, day: date, book: ShopBook) -> Line:
 
 def ceiling_of(job: str, book: ShopBook) -> Decimal | None:
     """Return the highest amount authorised for `job`, or None where nobody authorised anything."""
-    return max((a.amount for a in book.authorisations if a.job == job), default=None)
+    own = job.casefold()
+    return max((a.amount for a in book.authorisations if a.job.casefold() == own), default=None)
 
 
 def paid_on(invoice: str, book: ShopBook) -> Decimal:
