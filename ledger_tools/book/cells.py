@@ -1,11 +1,12 @@
 """Reading typed cells kindly: what stands there, what it means, and what to say if nothing."""
 
+import re
 from collections import Counter
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import date, timedelta
-from decimal import Decimal, InvalidOperation
-from typing import TypeVar
+from decimal import Decimal
+from typing import TypeGuard, TypeVar
 
 from ledger_tools.book.places import Grid
 from ledger_tools.errors import Finding, Severity
@@ -15,7 +16,11 @@ from ledger_tools.shop.plan import Content
 from ledger_tools.shop.snapshot import CellError, Place, Scalar, SheetSnapshot, address
 
 _DAY_ZERO = date(1899, 12, 30)
+_FIRST_SERIAL = 18264
+"""1950-01-01; a smaller number in a cell for a date is something else."""
 _LAST_SERIAL = 2958465
+_TOO_LARGE = Decimal(10) ** 11
+_DECIMAL = re.compile(r"[+-]?(?:\d{1,12}(?:\.\d{0,12})?|\.\d{1,12})", re.ASCII)
 _LONG = 60
 _T = TypeVar("_T")
 _CLOCK_TO_ASK_ABOUT = 240
@@ -76,8 +81,12 @@ def serial_of(day: date) -> int:
 
 def shown(value: Scalar) -> str:
     """Return a cell's value as a finding quotes it."""
-    text = plain(from_cell(value)) if isinstance(value, int | float) else str(value)
+    text = plain(from_cell(value)) if _is_number(value) else str(value)
     return f"'{text[:_LONG]}...'" if len(text) > _LONG else f"'{text}'"
+
+
+def _is_number(value: Scalar) -> TypeGuard[int | float]:
+    return isinstance(value, int | float) and not isinstance(value, bool)
 
 
 class Row:
@@ -113,8 +122,29 @@ class Row:
         return self.place(key) in self._sheet.formulas
 
     def holds(self, *keys: str) -> bool:
-        """Whether any of these cells holds anything."""
-        return any(self.raw(key) is not None for key in keys)
+        """Whether any of these cells holds anything, be it a formula that shows nothing yet."""
+        return any(self.raw(key) is not None or self._uncomputed(key) for key in keys)
+
+    def _uncomputed(self, key: str) -> bool:
+        return self.has_formula(key) and self._sheet.values.get(self.place(key)) is None
+
+    def _readable(self, key: str) -> Scalar:
+        """Return what the cell shows; None, and an error, where a formula shows no value."""
+        value = self.raw(key)
+        if isinstance(value, CellError):
+            self.error(
+                key, "error-value",
+                f"The cell shows {value}",
+                "Mend the formula or type the value",
+            )  # fmt: skip
+            return None
+        if self._uncomputed(key):
+            self.error(
+                key, "not-computed",
+                "The formula here has not been computed",
+                "Open the book in your spreadsheet program, save it and close it",
+            )  # fmt: skip
+        return value
 
     def error(self, key: str, code: str, what: str, remedy: str) -> None:
         """Note an error at a cell of this row."""
@@ -151,10 +181,8 @@ class Row:
 
     def text(self, key: str) -> str:
         """Return the words of a cell, empty for none."""
-        value = self.raw(key)
+        value = self._readable(key)
         if value is None:
-            return ""
-        if self._error_value(key, value):
             return ""
         if self.has_formula(key):
             self.error(
@@ -165,17 +193,23 @@ class Row:
             return ""
         if isinstance(value, bool):
             return "yes" if value else "no"
-        return plain(from_cell(value)) if isinstance(value, int | float) else value
+        return plain(from_cell(value)) if _is_number(value) else str(value)
 
-    def _error_value(self, key: str, value: Scalar) -> bool:
-        if isinstance(value, CellError):
-            self.error(
-                key, "error-value",
-                f"The cell shows {value}",
-                "Mend the formula or type the value",
-            )  # fmt: skip
-            return True
-        return False
+    def name(self, key: str) -> str:
+        """Return words that formulas compare; they are put back as they were read.
+
+        Blanks around them go, and a number becomes text, else live formulas would miss them.
+        """
+        said = self.text(key)
+        self.put_back(key, said)
+        return said
+
+    def put_back(self, key: str, understood: str) -> None:
+        """Put words back as they were read, with a note, where they stand otherwise."""
+        there = self._sheet.values.get(self.place(key))
+        if understood and there != understood:
+            self.echoed(key, "words-read", f"{shown(there)} was read as '{understood}'")
+            self.echo(key, understood)
 
     def choice(self, key: str, words: tuple[str, ...], code: str) -> str:
         """Return one of `words`, however it is cased; an error for any other word."""
@@ -184,6 +218,7 @@ class Row:
             return ""
         for word in words:
             if word.casefold() == " ".join(said.casefold().split()):
+                self.put_back(key, word)
                 return word
         self.error(
             key, code, f"{shown(said)} is not known here", f"Choose one of: {', '.join(words)}"
@@ -195,10 +230,15 @@ class Row:
 
         Text that is nothing but a plain decimal is read and put back as a number.
         """
-        value = self.raw(key)
-        if value is None or self._error_value(key, value):
+        value = self._readable(key)
+        if value is None:
             return None
         number = self._plain_number(key, value)
+        if number is not None and abs(number) >= _TOO_LARGE:
+            self.error(
+                key, "number-too-large", f"{shown(value)} is too large", "Type a smaller number"
+            )
+            return None
         if number is not None and number < 0 and not negative:
             self.error(
                 key, "negative-number",
@@ -209,19 +249,16 @@ class Row:
         return number
 
     def _plain_number(self, key: str, value: Scalar) -> Decimal | None:
-        if isinstance(value, int | float) and not isinstance(value, bool):
+        if _is_number(value):
             return from_cell(value)
-        try:
-            number = Decimal(str(value)) if str(value).isascii() else None
-        except InvalidOperation:
-            number = None
-        if number is None or not number.is_finite():
+        if isinstance(value, bool) or not _DECIMAL.fullmatch(str(value)):
             self.error(
                 key, "not-a-number",
                 f"{shown(value)} stands where a number belongs",
                 "Type a plain number such as 12.50",
             )  # fmt: skip
             return None
+        number = Decimal(str(value))
         self.echoed(
             key, "number-read", f"The text {shown(value)} was read as the number {number:f}"
         )
@@ -230,8 +267,8 @@ class Row:
 
     def minutes(self, key: str) -> Decimal | None:
         """Return the whole minutes in a cell, as people write them; None for an empty one."""
-        value = self.raw(key)
-        if value is None or self._error_value(key, value):
+        value = self._readable(key)
+        if value is None:
             return None
         try:
             minutes = minutes_from(value)
@@ -270,14 +307,10 @@ class Row:
 
     def day(self, key: str) -> date | None:
         """Return the day in a cell, None for an empty one; text must be like 2025-02-03."""
-        value = self.raw(key)
-        if value is None or self._error_value(key, value):
+        value = self._readable(key)
+        if value is None:
             return None
-        if (
-            isinstance(value, int | float)
-            and not isinstance(value, bool)
-            and 1 <= value <= _LAST_SERIAL
-        ):
+        if _is_number(value) and _FIRST_SERIAL <= value <= _LAST_SERIAL:
             return date_of(value)
         try:
             day = date.fromisoformat(str(value))
@@ -297,6 +330,6 @@ class Row:
     ) -> _T | None:
         """Return what `read` finds in a cell that may not be empty."""
         value = read(key)
-        if value in (None, "") and self.raw(key) is None:
+        if value in (None, "") and self.raw(key) is None and not self._uncomputed(key):
             self.error(key, code, what, "Fill the cell in")
         return value

@@ -5,23 +5,26 @@ from dataclasses import dataclass, replace
 from datetime import date
 from functools import partial
 
-from ledger_tools.book.cells import Gathered, Row
+from ledger_tools.billing.invoice import Invoice
+from ledger_tools.book.cells import Gathered, Row, serial_of
 from ledger_tools.book.layout import (
     AUTHORISATIONS_TABLE,
     BOOK_FORMAT,
     CUSTOMERS_TABLE,
     FORMAT_PROPERTY,
     JOBS_TABLE,
+    NAME_AS_OF,
     NAME_LAST_INVOICE,
     NAME_LAST_JOB,
     PAYMENTS_TABLE,
+    START,
     TableLayout,
     job_table,
 )
 from ledger_tools.book.parse_catalogue import read_catalogue
 from ledger_tools.book.parse_invoices import read_invoices
 from ledger_tools.book.parse_lines import JobLines, read_job_lines
-from ledger_tools.book.parse_settings import read_profile, read_settings, whole_at
+from ledger_tools.book.parse_settings import place_of, read_profile, read_settings, whole_at
 from ledger_tools.book.places import Places, find_places
 from ledger_tools.errors import NotAShopBookError, Severity
 from ledger_tools.money import Rounding
@@ -90,29 +93,37 @@ def parse(snapshot: Snapshot, *, as_of: date) -> Parsed:
     """
     _check_format(snapshot)
     gathered = Gathered(snapshot.file)
-    places = find_places(snapshot)
-    settings = read_settings(snapshot, gathered)
+    places = _with_start(find_places(snapshot), snapshot)
+    settings = read_settings(snapshot, Gathered("") if places.missing else gathered)
     if places.missing:
         return _unsound(snapshot, places, gathered, as_of)
     reading = _Reading(snapshot, places, gathered)
     profile = read_profile(snapshot, places, gathered, settings.digits)
     catalogue = read_catalogue(reading.rows)
+    invoices = read_invoices(reading.rows, settings.currency, Rounding(settings.digits))
     book = ShopBook(
         settings,
         as_of,
         profile,
         catalogue,
         customers=tuple(_customers(reading)),
-        payments=tuple(_payments(reading)),
+        payments=tuple(_payments(reading, invoices, as_of)),
         authorisations=tuple(_authorisations(reading)),
-        invoices=read_invoices(reading.rows, settings.currency, Rounding(settings.digits)),
+        invoices=invoices,
         last_job=whole_at(snapshot, NAME_LAST_JOB),
         last_invoice=whole_at(snapshot, NAME_LAST_INVOICE),
     )
     jobs, lines = _jobs(reading, book)
     book = replace(book, jobs=jobs)
-    _check_payments(reading, book)
+    _check_authorisations(reading, book)
     return Parsed(snapshot, places, book, gathered, lines, sound=True)
+
+
+def _with_start(places: Places, snapshot: Snapshot) -> Places:
+    """Return `places`, with `Start` missing where its settings have no cell any more."""
+    if place_of(NAME_AS_OF, snapshot) is not None:
+        return places
+    return replace(places, missing=((START, ""), *places.missing))
 
 
 def _check_format(snapshot: Snapshot) -> None:
@@ -150,7 +161,7 @@ def _unsound(snapshot: Snapshot, places: Places, gathered: Gathered, as_of: date
 def _customers(reading: _Reading) -> Iterator[Customer]:
     seen: set[str] = set()
     for row in reading.rows(CUSTOMERS_TABLE, "name", "address", "contact"):
-        name = row.needed("name", row.text, "customer-missing", "The customer has no name")
+        name = row.needed("name", row.name, "customer-missing", "The customer has no name")
         words = [row.text(key) for key in ("address", "contact", "tax_number", "note")]
         if name and name.casefold() in seen:
             row.warning(
@@ -161,41 +172,57 @@ def _customers(reading: _Reading) -> Iterator[Customer]:
             yield Customer(name, *words)
 
 
-def _payments(reading: _Reading) -> Iterator[Payment]:
+def _payments(
+    reading: _Reading, invoices: Mapping[str, Invoice], as_of: date
+) -> Iterator[Payment]:
+    """Yield the payments; money that came in counts, though its date be missing."""
+    issued = {number.casefold(): number for number in invoices}
     for row in reading.rows(PAYMENTS_TABLE, "day", "invoice", "amount"):
         day = row.needed("day", row.day, "date-missing", "The payment has no date")
-        invoice = row.text("invoice")
+        said = row.name("invoice")
+        invoice = issued.get(said.casefold(), said)
         amount = row.needed(
             "amount",
             partial(row.number, negative=True),
             "amount-missing",
             "The payment has no amount",
         )
-        if day and amount is not None and not row.broken:
-            yield Payment(day, invoice, amount, row.text("how"), row.text("note"))
-
-
-def _check_payments(reading: _Reading, book: ShopBook) -> None:
-    for row in reading.rows(PAYMENTS_TABLE, "amount"):
-        number = row.text("invoice")
-        if number not in book.invoices:
-            what = f"No invoice '{number}' was issued" if number else "No invoice is named"
+        words = [row.text(key) for key in ("how", "note")]
+        if amount is None:
+            continue
+        if invoice not in invoices and not row.has_formula("invoice"):
+            what = f"No invoice '{invoice}' was issued" if invoice else "No invoice is named"
             row.warning(
                 "invoice",
                 "payment-without-invoice",
                 f"{what}, so the payment counts for none",
                 "Type the invoice number as it stands in Invoices",
             )
+        yield Payment(day or as_of, invoice, amount, *words)
 
 
 def _authorisations(reading: _Reading) -> Iterator[Authorisation]:
     for row in reading.rows(AUTHORISATIONS_TABLE, "job", "amount"):
-        job = row.needed("job", row.text, "job-missing", "The authorisation names no job")
+        job = row.needed("job", row.name, "job-missing", "The authorisation names no job")
+        row.job = job or ""
         day = row.needed("day", row.day, "date-missing", "The authorisation has no date")
         amount = row.needed("amount", row.number, "amount-missing", "No amount is authorised")
+        words = [row.text(key) for key in ("who", "how", "scope", "taken_by", "evidence")]
         if job and day and amount is not None:
-            words = [row.text(key) for key in ("who", "how", "scope", "taken_by", "evidence")]
             yield Authorisation(job, day, amount, *words)
+
+
+def _check_authorisations(reading: _Reading, book: ShopBook) -> None:
+    known = {job.number.casefold() for job in book.jobs}
+    for row in reading.rows(AUTHORISATIONS_TABLE, "job"):
+        said = row.raw("job")
+        if isinstance(said, str) and said.casefold() not in known and not row.has_formula("job"):
+            row.warning(
+                "job",
+                "authorisation-without-job",
+                f"There is no job '{said}', so the authorisation counts for none",
+                "Type the job number as it stands in Jobs",
+            )
 
 
 def _jobs(reading: _Reading, book: ShopBook) -> tuple[tuple[Job, ...], dict[str, JobLines]]:
@@ -226,15 +253,19 @@ def _say_twice(row: Row, number: str, first: int) -> None:
 
 
 def _job(row: Row, book: ShopBook) -> Job:
-    number = row.text("number")
+    number = row.name("number")
     row.job = number
-    opened = row.day("opened") or book.as_of
+    opened = row.day("opened") or _filled_in(row, book.as_of)
     customer = (
-        row.needed("customer", row.text, "customer-missing", "The job has no customer") or ""
+        row.needed("customer", row.name, "customer-missing", "The job has no customer") or ""
     )
     repair = row.text("repair")
     state = row.choice("state", TYPED_STATES, "state-unknown") or _NEW_STATE
-    if repair and not known_repair(repair, book):
+    known = known_repair(repair, book)
+    if known is not None:
+        repair = known.code
+        row.put_back("repair", repair)
+    elif repair:
         codes = ", ".join(r.code for r in book.catalogue.repairs)
         row.error(
             "repair",
@@ -247,7 +278,7 @@ def _job(row: Row, book: ShopBook) -> Job:
         row=row.row,
         opened=opened,
         customer=customer,
-        item=row.text("item"),
+        item=row.name("item"),
         repair=repair,
         state=state,
         promised=row.day("promised"),
@@ -255,6 +286,19 @@ def _job(row: Row, book: ShopBook) -> Job:
     )
     _look_for_near_name(row, job, book)
     return replace(job, unreadable=row.broken)
+
+
+def _filled_in(row: Row, day: date) -> date:
+    """Return the as-of day for a job without opening date; one with a number gets it written."""
+    if row.job and row.raw("opened") is None:
+        row.echoed(
+            "opened",
+            "date-filled-in",
+            f"The job had no opening date; {day.isoformat()} was filled in",
+            "Labour is billed at the rates of that day: put the right date in",
+        )
+        row.echo("opened", serial_of(day))
+    return day
 
 
 def _look_for_near_name(row: Row, job: Job, book: ShopBook) -> None:

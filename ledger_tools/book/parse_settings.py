@@ -1,10 +1,14 @@
 """Reading the shop's settings from `Start` and its tax rules from `Taxes`."""
 
+import re
+from datetime import date
 from decimal import Decimal
 
+from ledger_tools.billing.numbering import number_from
 from ledger_tools.billing.tax import TaxProfile, TaxRate
 from ledger_tools.book.cells import Gathered, Row
 from ledger_tools.book.layout import (
+    MOST_COMPONENTS,
     NAME_TAX_CAUTION,
     NAME_TAX_PROFILE,
     NAME_TAX_ROUNDING,
@@ -13,14 +17,20 @@ from ledger_tools.book.layout import (
     NAME_TAX_VERSION,
     SETTINGS,
     TAX_RATES_TABLE,
+    YES_NO,
     Setting,
 )
-from ledger_tools.book.places import Places
-from ledger_tools.errors import Severity
+from ledger_tools.book.places import Grid, Places
+from ledger_tools.errors import ConfigError, Severity
 from ledger_tools.hours import HourPolicy
 from ledger_tools.money import ROUNDING_MODES, Rounding, from_cell, plain
 from ledger_tools.shop.model import ShopSettings
 from ledger_tools.shop.snapshot import Place, Scalar, Snapshot
+
+_WHOLE = re.compile(r"\d{1,6}", re.ASCII)
+_ANY_DAY = date(2000, 1, 1)
+_MAY_BE_EMPTY = ("name", "address", "contact", "tax_number", "payment", "default_class")
+_TAX_ROUNDING = Setting("tax_rounding", NAME_TAX_ROUNDING, "Tax is rounded")
 
 
 def place_of(name: str, snapshot: Snapshot) -> tuple[str, Place] | None:
@@ -49,6 +59,8 @@ def text_at(snapshot: Snapshot, name: str) -> str:
     value = value_at(snapshot, name)
     if value is None:
         return ""
+    if isinstance(value, bool):
+        return "yes" if value else "no"
     return plain(from_cell(value)) if isinstance(value, int | float) else str(value).strip()
 
 
@@ -60,16 +72,12 @@ def whole_at(snapshot: Snapshot, name: str) -> int:
 
 def read_settings(snapshot: Snapshot, gathered: Gathered) -> ShopSettings:
     """Return the shop's settings; one that cannot be read is an error, and as usual."""
-    said = {s.key: text_at(snapshot, s.name) for s in SETTINGS}
+    said = {s.key: _said(snapshot, gathered, s) for s in SETTINGS}
     usual = ShopSettings()
-    for setting in SETTINGS:
-        if setting.choices and said[setting.key] and said[setting.key] not in setting.choices:
-            _refuse(snapshot, gathered, setting, said[setting.key], ", ".join(setting.choices))
-            said[setting.key] = ""
 
     def whole(key: str, usually: int, least: int, most: int) -> int:
         text = said[key]
-        if text and not (text.isdigit() and least <= int(text) <= most):
+        if text and not (_WHOLE.fullmatch(text) and least <= int(text) <= most):
             setting = next(s for s in SETTINGS if s.key == key)
             _refuse(snapshot, gathered, setting, text, f"a whole number from {least} to {most}")
             return usually
@@ -100,6 +108,25 @@ def read_settings(snapshot: Snapshot, gathered: Gathered) -> ShopSettings:
     )
 
 
+def _said(snapshot: Snapshot, gathered: Gathered, setting: Setting) -> str:
+    """Return what a setting's cell says; empty, and an error, where it cannot be so."""
+    said = text_at(snapshot, setting.name)
+    if not said and setting.key not in _MAY_BE_EMPTY:
+        _refuse(snapshot, gathered, setting, said, "what the shop has decided")
+    if said and setting.choices:
+        chosen = [word for word in setting.choices if word.casefold() == said.casefold()]
+        if not chosen:
+            _refuse(snapshot, gathered, setting, said, ", ".join(setting.choices))
+        return chosen[0] if chosen else ""
+    if said and setting.key == "number_pattern":
+        try:
+            number_from(said, 1, _ANY_DAY)
+        except ConfigError as problem:
+            _refuse(snapshot, gathered, setting, said, problem.remedy)
+            return ""
+    return said
+
+
 def _refuse(
     snapshot: Snapshot, gathered: Gathered, setting: Setting, said: str, wanted: str
 ) -> None:
@@ -107,8 +134,8 @@ def _refuse(
     gathered.add(
         Severity.ERROR,
         "setting-unreadable",
-        f"'{setting.label}' is '{said}'",
-        f"Give {wanted}",
+        f"'{setting.label}' is '{said}'" if found else f"The cell of '{setting.label}' is gone",
+        f"Give {wanted}" if found else f"Name a cell {setting.name} again, or take a backup",
         sheet=found[0] if found else "",
         place=found[1] if found else None,
     )
@@ -119,7 +146,10 @@ def read_profile(
 ) -> TaxProfile:
     """Return the tax rules the book holds."""
     mode = text_at(snapshot, NAME_TAX_ROUNDING)
-    components, taxable = _classes(snapshot, places)
+    if places and mode not in ROUNDING_MODES:
+        _refuse(snapshot, gathered, _TAX_ROUNDING, mode, ", ".join(ROUNDING_MODES))
+    rates = _rates(snapshot, places, gathered)
+    components, taxable = _classes(snapshot, places, gathered, {r.component for r in rates})
     return TaxProfile(
         name=text_at(snapshot, NAME_TAX_PROFILE),
         title=text_at(snapshot, NAME_TAX_TITLE),
@@ -127,7 +157,7 @@ def read_profile(
         currency=text_at(snapshot, "shop_currency"),
         rounding=Rounding(digits, mode if mode in ROUNDING_MODES else "half-up"),
         components=components,
-        rates=_rates(snapshot, places, gathered),
+        rates=rates,
         taxable=taxable,
         sources=tuple(text_at(snapshot, NAME_TAX_SOURCES).splitlines()),
         caution=text_at(snapshot, NAME_TAX_CAUTION),
@@ -135,23 +165,46 @@ def read_profile(
 
 
 def _classes(
-    snapshot: Snapshot, places: Places | None
+    snapshot: Snapshot, places: Places | None, gathered: Gathered, taxed: set[str]
 ) -> tuple[tuple[str, ...], dict[str, frozenset[str]]]:
+    """Return the components and, for each class of line, those that fall on it.
+
+    A column is a component if a rate names it or if it says yes or no anywhere; what else an
+    owner notes beside the classes is theirs.
+    """
     grid = places.tax_classes if places else None
     if grid is None:
         return (), {}
     sheet = next(s for s in snapshot.sheets if s.name == grid.sheet)
-    first, *rest = sorted(grid.columns.items(), key=lambda item: item[1])
-    taxable: dict[str, frozenset[str]] = {}
-    for row in grid.rows:
-        name = str(sheet.values.get((row, first[1]), "")).strip()
-        if name:
-            taxable[name] = frozenset(
-                component
-                for component, col in rest
-                if str(sheet.values.get((row, col), "")).strip().casefold() in ("yes", "true")
-            )
-    return tuple(component for component, _ in rest), taxable
+    first, *rest = sorted(grid.columns, key=lambda key: grid.columns[key])
+    rows = [Row(sheet, grid, n, gathered) for n in grid.rows]
+    rows = [row for row in rows if row.holds(first)]
+    components = tuple(
+        name
+        for name in rest
+        if name in taxed or any(str(row.raw(name)).casefold() in YES_NO for row in rows)
+    )
+    for unknown in sorted(taxed - {*components}):
+        _say_tax(gathered, grid, f"The rates name '{unknown}', which is no column of the classes")
+    if len(components) > MOST_COMPONENTS:
+        _say_tax(gathered, grid, f"There are {len(components)} taxes, more than a job sheet holds")
+        components = components[:MOST_COMPONENTS]
+    return components, {
+        row.name(first): frozenset(
+            name for name in components if row.choice(name, YES_NO, "yes-or-no") == "yes"
+        )
+        for row in rows
+    }
+
+
+def _say_tax(gathered: Gathered, grid: Grid, what: str) -> None:
+    gathered.add(
+        Severity.ERROR,
+        "tax-unknown",
+        what,
+        "Give each tax one column beside the classes, and use that word for its rates",
+        sheet=grid.sheet,
+    )
 
 
 def _rates(snapshot: Snapshot, places: Places | None, gathered: Gathered) -> tuple[TaxRate, ...]:
@@ -164,7 +217,7 @@ def _rates(snapshot: Snapshot, places: Places | None, gathered: Gathered) -> tup
         row = Row(sheet, grid, n, gathered)
         if not row.holds("component", "rate"):
             continue
-        component = row.needed("component", row.text, "tax-missing", "The rate names no tax")
+        component = row.needed("component", row.name, "tax-missing", "The rate names no tax")
         day = row.needed("first_day", row.day, "date-missing", "The rate has no first day")
         rate = row.needed("rate", row.number, "rate-missing", "The tax has no rate")
         if component and day and isinstance(rate, Decimal):

@@ -54,6 +54,7 @@ from ledger_tools.book.layout import (
 from ledger_tools.book.parse import Parsed
 from ledger_tools.book.parse_settings import place_of
 from ledger_tools.book.places import Grid, Places, new_grid, new_job_grid, quoted
+from ledger_tools.book.shapes import is_own
 from ledger_tools.errors import Severity
 from ledger_tools.money import ZERO, Rounding
 from ledger_tools.shop.model import Authorisation, Customer, Job, ShopBook
@@ -134,6 +135,7 @@ class _Planner:
         self.gathered: Gathered = parsed.gathered
         self.sheets = {s.name: s for s in parsed.snapshot.sheets}
         self.money = Rounding(book.settings.digits)
+        self.job_sheets = frozenset(grid.sheet for grid in parsed.places.jobs.values())
         self.wanted = _Wanted()
         self.places = self._places_to_be()
         self.fresh: set[tuple[str, int]] = set()
@@ -233,7 +235,8 @@ class _Planner:
     def _taken(self, grid: Grid, layout: TableLayout, sheet: SheetSnapshot | None) -> list[int]:
         if sheet is None:
             return []
-        keys = [c.key for c in layout.columns if c.typed or layout.protected]
+        always = {"number"} if layout is JOBS_TABLE else set()
+        keys = [c.key for c in layout.columns if c.typed or layout.protected or c.key in always]
         cols = {grid.columns[key] for key in keys if key in grid.columns}
         return [row for row, col in sheet.values if col in cols and row in grid.rows]
 
@@ -360,6 +363,8 @@ class _Planner:
         new = [job for job in self.book.jobs if not job.row]
         rows = self._free_rows(grid, JOBS_TABLE, len(new)) if new else []
         at = {job.number: row for job, row in zip(new, rows, strict=True)}
+        if "" in at:
+            self._given_job(grid, at[""], next(job for job in new if not job.number))
         if not new:
             taken = self._taken(grid, JOBS_TABLE, self.sheets[grid.sheet])
             self._grow(grid, max(taken, default=0) + _FEWEST_SPARE, more=_MORE_SPARE)
@@ -393,6 +398,26 @@ class _Planner:
         self._computed(grid, row, formulas, values)
         if result.invoice:
             self.wanted.put(grid.sheet, row_cells(row, grid, {"invoice": result.invoice}))
+        else:
+            self._clear_invoice(grid, row, job.number)
+
+    def _clear_invoice(self, grid: Grid, row: int, number: str) -> None:
+        """Take away an invoice number that came along when a row was copied, and say so."""
+        place = (row, grid.columns["invoice"])
+        there = self.sheets[grid.sheet].values.get(place)
+        if there is None or there == "":
+            return
+        self.wanted.put(grid.sheet, {place: Content()})
+        self.gathered.add(
+            Severity.WARNING,
+            "invoice-not-of-job",
+            f"{shown(there)} stands there, but job {number} has no invoice; it was taken away",
+            "Invoice numbers are given by the command invoice",
+            sheet=grid.sheet,
+            place=place,
+            job=number,
+            passing=True,
+        )
 
     def _given_job(self, grid: Grid, row: int, job: Job) -> None:
         """Write what the tools know of a new job; what the owner typed stays as it is."""
@@ -490,11 +515,14 @@ class _Planner:
         self, sheet: SheetSnapshot, place: Place, old: Content, new: Content
     ) -> None:
         """Name what stands where a formula of ours belongs, before it goes."""
-        if new.formula is None or old.formula is not None or (sheet.name, place[0]) in self.fresh:
+        if new.formula is None or (old.formula and is_own(old.formula, self.job_sheets)):
             return
-        if old.value is None and not _had_formula(sheet, place):
+        fresh = (sheet.name, place[0]) in self.fresh
+        if old == Content() and (fresh or not _had_formula(sheet, place)):
             return
         said = "nothing" if old.value is None else shown(old.value)
+        if old.formula is not None:
+            said = shown("=" + old.formula)
         self.gathered.add(
             Severity.WARNING,
             "formula-restored",

@@ -4,18 +4,25 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from datetime import date
 
-from ledger_tools.book.layout import JOBS_TABLE
+from ledger_tools.book.layout import (
+    INVOICE_LINES_TABLE,
+    INVOICES_TABLE,
+    JOBS_TABLE,
+    RATES_TABLE,
+    TAX_RATES_TABLE,
+)
 from ledger_tools.book.parse import Parsed, parse
 from ledger_tools.book.places import Places
 from ledger_tools.book.planner import Additions, plan_book
-from ledger_tools.errors import Finding, RateMissingError, Severity
-from ledger_tools.shop.intake import fitted, new_customers, open_jobs, waiting_jobs
+from ledger_tools.errors import Finding, RateMissingError, RequestError, Severity
+from ledger_tools.shop.intake import WITHOUT_NUMBER, fitted, new_customers, open_jobs, waiting_jobs
 from ledger_tools.shop.issue import Issued, with_invoices
 from ledger_tools.shop.model import Authorisation, Job, ShopBook
 from ledger_tools.shop.plan import Plan
 from ledger_tools.shop.results import JobResult, result_of
 from ledger_tools.shop.snapshot import Snapshot
 
+_BEAR_ON_ALL = (RATES_TABLE, TAX_RATES_TABLE, INVOICES_TABLE, INVOICE_LINES_TABLE)
 Issue = Callable[[Mapping[str, JobResult], ShopBook], Issued]
 
 
@@ -66,6 +73,12 @@ def add_job(
     parsed = parse(snapshot, as_of=as_of)
     if not parsed.sound:
         return _unsound(parsed)
+    if draft.state in WITHOUT_NUMBER and (draft.lines or authorised):
+        raise RequestError(
+            "",
+            f"a job in state '{draft.state}' has no number and no sheet yet",
+            "Leave lines and authorised amount out, or open it in another state",
+        )
     waiting = waiting_jobs(parsed.book)
     book = replace(parsed.book, jobs=(*parsed.book.jobs, fitted(draft, parsed.book)))
     book = open_jobs(book, drafts_only=True)
@@ -91,7 +104,7 @@ def _worked_out(
     parsed: Parsed,
     book: ShopBook,
     *,
-    only: str = "",
+    only: str | None = None,
     authorised: tuple[Authorisation, ...] = (),
     issue: Issue | None = None,
 ) -> Outcome:
@@ -107,12 +120,12 @@ def _worked_out(
             passing=True,
         )
     book = replace(book, customers=(*book.customers, *customers))
-    wanted = [j for j in book.jobs if _to_work_out(j, parsed) and only in ("", j.number)]
+    wanted = [j for j in book.jobs if _to_work_out(j, parsed) and only in (None, j.number)]
     results = _results(parsed, book, wanted)
-    _say_ceilings(parsed, results)
+    _say_ceilings(parsed, book, results)
     issued = Issued((), book.last_invoice, ())
     if issue is not None:
-        issued = issue(results, book)
+        issued = issue(_billable(parsed, results), book)
         book = with_invoices(book, issued)
         billed = {invoice.job for invoice in issued.invoices}
         results |= _results(parsed, book, [job for job in wanted if job.number in billed])
@@ -136,6 +149,24 @@ def _to_work_out(job: Job, parsed: Parsed) -> bool:
     return bool(job.number) and not job.unreadable and not gone
 
 
+def _billable(parsed: Parsed, results: Mapping[str, JobResult]) -> Mapping[str, JobResult]:
+    """Return the jobs that no error bears upon; settings, rates and taxes bear upon all."""
+    errors = [f for f in parsed.gathered.findings if f.severity is Severity.ERROR]
+    grids = parsed.places.grids
+    for_all = {grids[table.table].sheet for table in _BEAR_ON_ALL if table.table in grids}
+    if any(f.sheet in for_all or f.code == "setting-unreadable" for f in errors):
+        parsed.gathered.add(
+            Severity.ERROR,
+            "nothing-billed",
+            "An error in settings, rates, taxes or invoices bears upon every job",
+            "Mend it first; no invoice was issued",
+            passing=True,
+        )
+        return {}
+    held = {f.job for f in errors}
+    return {number: result for number, result in results.items() if number not in held}
+
+
 def _results(parsed: Parsed, book: ShopBook, jobs: list[Job]) -> dict[str, JobResult]:
     invoices = {invoice.job: invoice for invoice in book.invoices.values()}
     results: dict[str, JobResult] = {}
@@ -150,14 +181,16 @@ def _results(parsed: Parsed, book: ShopBook, jobs: list[Job]) -> dict[str, JobRe
     return results
 
 
-def _say_ceilings(parsed: Parsed, results: Mapping[str, JobResult]) -> None:
+def _say_ceilings(parsed: Parsed, book: ShopBook, results: Mapping[str, JobResult]) -> None:
+    with_tax = book.settings.authorised_with_tax
     for number, result in results.items():
+        worked = f"{result.total} with tax" if with_tax else f"{result.subtotal} before tax"
         if result.above_ceiling and not result.invoice:
             grid = parsed.places.job(number)
             parsed.gathered.add(
                 Severity.WARNING,
                 "above-ceiling",
-                f"The work comes to {result.total} with tax, authorised are {result.ceiling}",
+                f"The work comes to {worked}, authorised are {result.ceiling}",
                 "Stop and have the rest authorised: a new row in Authorisations",
                 sheet=grid.sheet if grid else number,
                 place=grid.cells.get("flag") if grid else None,

@@ -1,0 +1,103 @@
+"""Telling the tools' own formulas from an owner's, by their shape: places and numbers left out.
+
+A formula of ours that is not up to date (the hour step was changed, a register was added) is
+written anew without a word; one that an owner typed in its place is named before it goes.
+"""
+
+import re
+from collections.abc import Iterator
+from functools import cache
+from itertools import product
+
+from ledger_tools.book.formulas import (
+    JobFormulas,
+    canonical,
+    customer_row,
+    invoice_row,
+    payment_row,
+)
+from ledger_tools.book.layout import (
+    AUTHORISATIONS_TABLE,
+    INVOICES_TABLE,
+    MOST_COMPONENTS,
+    TAX_CLASSES_TABLE,
+)
+from ledger_tools.book.places import ALWAYS, Grid, Places, new_grid, new_job_grid
+from ledger_tools.hours import HourPolicy
+from ledger_tools.money import ROUNDING_MODES, Rounding
+from ledger_tools.shop.model import ShopSettings
+
+_SHEET = re.compile(r"(?:'(?:[^']|'')*'|[^\W\d][\w.]*)!|#REF!")
+_PLACE = re.compile(r"\$[A-Z]{1,3}(?:\$?\d+)?|\b[A-Z]{1,3}\d+\b")
+_NUMBER = re.compile(r"\d+(?:\.\d+)?(?:E[-+]?\d+)?")
+_ONE_CELL = "@"
+_ROW = 5
+
+
+def shape(formula: str) -> str:
+    """Return the shape of a formula: what is left without sheets, places and numbers.
+
+    >>> shape("ROUND(SUM('25-0001'!$M$11:$M$500),2)")
+    'ROUND(SUM(@:@),#)'
+    """
+    parts = canonical(formula).split('"')
+    for i in range(0, len(parts), 2):
+        part = _SHEET.sub("", parts[i])
+        parts[i] = _NUMBER.sub("#", _PLACE.sub(_ONE_CELL, part))
+    return '"'.join(parts)
+
+
+def is_own(formula: str, job_sheets: frozenset[str]) -> bool:
+    """Whether the tools may have written this formula, be it for settings that were changed since.
+
+    Args:
+        formula: The text, without the leading ``=``.
+        job_sheets: Names of the job sheets, to whose cells a row of `Jobs` refers.
+    """
+    found = shape(formula)
+    if found == _ONE_CELL:
+        sheet = formula.rpartition("!")[0].strip("'").replace("''", "'")
+        return sheet in job_sheets
+    return not found or found in _own_shapes()
+
+
+@cache
+def _own_shapes() -> frozenset[str]:
+    return frozenset(shape(formula) for formula in _all_formulas()) - {_ONE_CELL}
+
+
+def _all_formulas() -> Iterator[str]:
+    """Yield every formula the tools write, for every choice that changes its shape."""
+    grid = new_job_grid("1", 1)
+    for places, mode in product(_all_places(), ROUNDING_MODES):
+        yield from customer_row(_ROW, places, Rounding(2)).values()
+        yield from payment_row(_ROW, places).values()
+        yield from invoice_row(_ROW, _places(with_all=True), Rounding(2)).values()
+        for scope, direction, with_tax in product(
+            ("job", "line"), ("nearest", "up"), (True, False)
+        ):
+            settings = ShopSettings(
+                hours=HourPolicy(7, direction, scope), authorised_with_tax=with_tax
+            )
+            formulas = JobFormulas(grid, places, settings, Rounding(2, mode))
+            yield from formulas.line(_ROW).values()
+            yield from (formulas.price(_ROW), formulas.item(), formulas.flag())
+            for count in range(MOST_COMPONENTS + 1):
+                components = tuple(f"c{n}" for n in range(1, count + 1))
+                yield from formulas.header(components).values()
+
+
+def _all_places() -> Iterator[Places]:
+    whole = _places(with_all=True)
+    optional = (AUTHORISATIONS_TABLE.table, INVOICES_TABLE.table)
+    for kept in product((True, False), repeat=len(optional)):
+        left_out = {table for table, keep in zip(optional, kept, strict=True) if not keep}
+        grids = {table: grid for table, grid in whole.grids.items() if table not in left_out}
+        yield Places(grids, {}, whole.tax_classes, ())
+
+
+def _places(*, with_all: bool) -> Places:
+    layouts = (*ALWAYS, AUTHORISATIONS_TABLE, INVOICES_TABLE) if with_all else ALWAYS
+    columns = {"class": 1} | {f"c{n}": n + 1 for n in range(1, MOST_COMPONENTS + 1)}
+    classes = Grid("Taxes", TAX_CLASSES_TABLE, columns, 12, 20, 20)
+    return Places({layout.table: new_grid(layout, 1) for layout in layouts}, {}, classes, ())
