@@ -157,7 +157,7 @@ class _Reader:
         root = self._parse(tab, content)
         rows = root.find(main("sheetData"))
         try:
-            return walk(() if rows is None else rows), root
+            return walk(() if rows is None else rows, self.places), root
         except ValueError as error:
             raise self._unreadable(tab, str(error)) from None
 

@@ -1,6 +1,7 @@
 """A plan changes what it names in the closed file, and nothing else."""
 
 import json
+import re
 import subprocess
 import sys
 import warnings
@@ -14,6 +15,7 @@ import python_calamine
 from lxml import etree
 
 from ledger_tools.book.parts.markup import MAIN
+from ledger_tools.book.parts.stored import scan
 from ledger_tools.book.patch import Stale, apply_plan, foreign_formulas, patched_book, same
 from ledger_tools.book.reader import read_book, read_snapshot
 from ledger_tools.errors import BookChangedError, NotWritableError
@@ -65,6 +67,26 @@ def test_only_touched_parts_are_written_anew(book: Path) -> None:
     after = _patch(book, _set(7, 2, "Customer 6", "Other"))
 
     assert _changed(book, after) == {JOBS}
+
+
+def test_patched_sheets_are_still_read_the_quick_way(book: Path) -> None:
+    """Grafted and patched cells are written as the quick reader knows them."""
+    empty = Content("", 'IF(1,"","")')
+    after = _patch(
+        book,
+        job_sheet("25-0100"),
+        SetCell("Jobs", 9, 6, Content(), empty),
+        _set(1, 2, None, " blanks "),
+        _set(1, 3, None, ""),
+    )
+
+    for part in (JOBS, "xl/worksheets/sheet4.xml"):
+        text = read_parts(after)[part]
+        text = re.sub(
+            rb'<c r="C1"[^/]*><is><r>.*?</is></c>', b"", text
+        )  # rich text is for the tree
+        rows = text.partition(b"<sheetData>")[2].partition(b"</sheetData>")[0]
+        assert scan(rows)
 
 
 def test_growing_and_adding_touch_what_they_must(book: Path) -> None:

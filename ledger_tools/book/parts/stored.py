@@ -27,7 +27,8 @@ _CELL = re.compile(
     r'(?:<c r="[A-Z]+[0-9]+"(?: s="[0-9]+")?/>)+'
     r'|<c r="([A-Z]+[0-9]+)"(?: s="[0-9]+")?(?: t="([a-zA-Z]+)")?(?: s="[0-9]+")?>'
     r'(?:<f((?: [a-z0-9]+="[^"<>&]*")*)(?:/>|>([^<]*)</f>))?'
-    r'(?:(<v>[^<]*)</v>|<is>(<t>[^<]*|<t xml:space="preserve">[^<]*)</t></is>)?</c>'
+    r"(?:(<v(?:>[^<]*(?=</v>)|(?=/>)))(?:</v>|/>)"
+    r'|<is>(<t(?:(?: xml:space="preserve")?>[^<]*(?=</t>)|(?=/>)))(?:</t>|/>)</is>)?</c>'
     r"|<row(?: [^<>]*)?>|</row>|([^ ])"
 )
 _ATTRIBUTE = re.compile(r' ([a-z0-9]+)="([^"]*)"')
@@ -67,14 +68,13 @@ def scan(content: bytes) -> list[StoredCell] | None:
         return None
 
 
-def walk(rows: Iterable[etree._Element]) -> list[StoredCell]:
-    """Return the filled cells in the children of ``sheetData``.
+def walk(rows: Iterable[etree._Element], places: Places) -> list[StoredCell]:
+    """Return the filled cells in the children of ``sheetData``; `places` reads addresses.
 
     Raises:
         ValueError: A row or a cell has an address that is none.
     """
     cells: list[StoredCell] = []
-    places = Places()
     number = 0
     for row in rows:
         if row.tag != _ROW:

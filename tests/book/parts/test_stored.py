@@ -6,6 +6,7 @@ import pytest
 from lxml import etree
 
 from ledger_tools.book.parts.markup import MAIN
+from ledger_tools.book.parts.references import Places
 from ledger_tools.book.parts.stored import meaning, rich_text, scan, walk
 from ledger_tools.shop.snapshot import CellError
 from tests.book.torture import read_parts, torture_book
@@ -13,7 +14,7 @@ from tests.book.torture import read_parts, torture_book
 
 def _both(rows: str) -> tuple[object, object]:
     data = etree.fromstring(f'<sheetData xmlns="{MAIN}">{rows}</sheetData>')
-    return scan(rows.encode()), walk(data)
+    return scan(rows.encode()), walk(data, Places())
 
 
 @pytest.mark.parametrize(
@@ -25,6 +26,8 @@ def _both(rows: str) -> tuple[object, object]:
         '<row><c r="A1" t="inlineStr"><is><t xml:space="preserve"> &gt; </t></is></c></row>',
         '<row r="2"><c r="A2"><f t="shared" ref="A2:B2" si="0">A1</f><v>1</v></c></row>',
         '<row r="2"><c r="B2"><f t="shared" si="0"/><v>1</v></c></row>',
+        '<row r="1"><c r="A1" t="str"><f>B1</f><v/></c><c r="C1" t="str"><v/></c></row>',
+        '<row r="1"><c r="A1" t="inlineStr"><is><t/></is></c></row>',
         '<row r="1"><c r="A1" t="b" s="1"><f aca="false">TRUE()</f><v>1</v></c></row>',
         '<row r="1"><c r="A1" t="n"><v>é &quot;&apos;&#10;</v></c></row>',
     ],
@@ -73,7 +76,9 @@ def test_both_ways_agree_on_a_whole_workbook(tmp_path: Path) -> None:
         rows = content.partition(b"<sheetData>")[2].partition(b"</sheetData>")[0]
         quick = scan(rows)
         assert quick
-        assert quick == walk(etree.fromstring(content).iterfind(f"{{{MAIN}}}sheetData/*"))
+        assert quick == walk(
+            etree.fromstring(content).iterfind(f"{{{MAIN}}}sheetData/*"), Places()
+        )
 
 
 def test_cells_without_addresses_follow_each_other() -> None:
