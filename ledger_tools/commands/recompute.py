@@ -6,7 +6,7 @@ from pathlib import Path
 import click
 
 from ledger_tools.commands import options
-from ledger_tools.commands.report import Report, job_json
+from ledger_tools.commands.report import Report, counted, job_json
 from ledger_tools.commands.session import described, open_session
 
 
@@ -32,13 +32,12 @@ def command(*, book: Path, today: date, dry_run: bool, as_json: bool) -> int:
     written = not dry_run and session.save(outcome)
     digits = outcome.book.settings.digits
     opened = f"Opened {', '.join(outcome.opened)}. " if outcome.opened else ""
-    verb = "Would write" if dry_run else "Wrote" if written else "Nothing to write:"
+    worked = f"{counted(len(outcome.results), 'job')} worked out"
+    verb = "Would write" if dry_run else "Wrote"
     return Report(
         as_json=as_json,
         said={"jobs": [job_json(r, digits) for r in outcome.results.values()]},
         findings=outcome.findings,
         files=[book] if written or (dry_run and outcome.plan.operations) else [],
-        lines=[
-            f"{opened}{len(outcome.results)} jobs worked out. {verb} {described(outcome.plan)}."
-        ],
+        lines=[f"{opened}{worked}. {verb} {described(outcome.plan)}."],
     ).close()

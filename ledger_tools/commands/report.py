@@ -79,6 +79,15 @@ class Report:
         click.echo(json.dumps(said, ensure_ascii=False, indent=2))
 
 
+def counted(count: int, word: str) -> str:
+    """Return how many there are, in words for people.
+
+    >>> counted(1, "job"), counted(2, "job")
+    ('1 job', '2 jobs')
+    """
+    return f"{count} {word}" if count == 1 else f"{count} {word}s"
+
+
 def wants_json(words: Sequence[str]) -> bool:
     """Whether the command line asks for JSON, also where it could not be understood."""
     return "--json" in words

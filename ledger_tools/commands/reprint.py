@@ -9,7 +9,7 @@ import click
 from ledger_tools.billing.invoice import Invoice
 from ledger_tools.book.parse import parse
 from ledger_tools.commands import options
-from ledger_tools.commands.report import Report, invoice_json, with_progress
+from ledger_tools.commands.report import Report, counted, invoice_json, with_progress
 from ledger_tools.commands.session import open_session
 from ledger_tools.errors import Finding, RequestError, Severity
 
@@ -57,7 +57,7 @@ def command(
         report.files += files
         report.said["invoices"].append(invoice_json(invoice, files))
     report.lines.append(
-        f"{'Would make' if dry_run else 'Made'} the papers of {len(chosen)} invoices."
+        f"{'Would make' if dry_run else 'Made'} the papers of {counted(len(chosen), 'invoice')}."
     )
     return report.close()
 

@@ -6,6 +6,7 @@ from pathlib import Path
 from ledger_tools.book.places import owned_cells
 from ledger_tools.book.reader import read_book
 from ledger_tools.book.work import Outcome
+from ledger_tools.commands.report import counted
 from ledger_tools.shop.plan import AddSheet, Plan, SetCell
 from ledger_tools.shop.snapshot import Snapshot
 
@@ -49,4 +50,4 @@ def described(plan: Plan) -> str:
     cells = sum(isinstance(op, SetCell) for op in plan.operations)
     sheets = [op.name for op in plan.operations if isinstance(op, AddSheet)]
     new = f", new sheets: {', '.join(sheets)}" if sheets else ""
-    return f"{cells} cells{new}" if cells or sheets else "nothing"
+    return f"{counted(cells, 'cell')}{new}" if cells or sheets else "nothing"

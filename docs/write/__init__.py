@@ -1,0 +1,1 @@
+"""Parts of the documentation that are written from the code and the configuration."""

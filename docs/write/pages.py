@@ -1,0 +1,22 @@
+"""Which pages hold a part that is written by a program, and what each should say."""
+
+from collections.abc import Callable, Mapping
+from pathlib import Path
+
+from docs.write.commands import commands_part
+from docs.write.parts import with_part
+from docs.write.taxes import taxes_part
+
+DOCS = Path(__file__).resolve().parents[1]
+PAGES: Mapping[Path, Mapping[str, Callable[[], str]]] = {
+    DOCS / "commands.md": {"commands": commands_part},
+    DOCS / "rounding-and-tax.md": {"tax profiles": taxes_part},
+}
+
+
+def written(path: Path) -> str:
+    """Return the page at `path` as it should stand today."""
+    page = path.read_text(encoding="utf-8")
+    for name, part in PAGES[path].items():
+        page = with_part(page, name, part())
+    return page
