@@ -17,13 +17,12 @@ from typing import NamedTuple
 MINUTES_A_DAY = 24 * 60
 MOST_MINUTES = 99_999
 
-_PLAIN = re.compile(r"\d{1,5}", re.ASCII)
-_CLOCK = re.compile(r"(\d{1,3}):([0-5]\d)(?::00)?", re.ASCII)
-_HOURS_AND_MINUTES = re.compile(
-    r"(\d{1,3})\s*h\s*([0-5]?\d)\s*(?:m|min)?", re.ASCII | re.IGNORECASE
-)
-_HOURS = re.compile(r"(\d{1,3}(?:[.,]\d{1,4})?)\s*(?:h|hrs?|hours?)", re.ASCII | re.IGNORECASE)
-_MINUTES = re.compile(r"(\d{1,5})\s*(?:m|mins?|minutes?)", re.ASCII | re.IGNORECASE)
+# Compiled where they are first met: most books hold nothing but plain minutes.
+_PLAIN = r"(?a)(\d{1,5})"
+_CLOCK = r"(?a)(\d{1,3}):([0-5]\d)(?::00)?"
+_HOURS_AND_MINUTES = r"(?ai)(\d{1,3})\s*h\s*([0-5]?\d)\s*(?:m|min)?"
+_HOURS = r"(?ai)(\d{1,3}(?:[.,]\d{1,4})?)\s*(?:h|hrs?|hours?)"
+_MINUTES = r"(?ai)(\d{1,5})\s*(?:m|mins?|minutes?)"
 
 
 class MinutesUnreadableError(ValueError):
@@ -59,11 +58,11 @@ def _from_number(number: float) -> int:
 
 
 def _from_text(text: str) -> int:
-    if found := _PLAIN.fullmatch(text) or _MINUTES.fullmatch(text):
-        return int(found[1] if found.re.groups else found[0])
-    if found := _CLOCK.fullmatch(text) or _HOURS_AND_MINUTES.fullmatch(text):
+    if found := re.fullmatch(_PLAIN, text) or re.fullmatch(_MINUTES, text):
+        return int(found[1])
+    if found := re.fullmatch(_CLOCK, text) or re.fullmatch(_HOURS_AND_MINUTES, text):
         return int(found[1]) * 60 + int(found[2])
-    if found := _HOURS.fullmatch(text):
+    if found := re.fullmatch(_HOURS, text):
         minutes = Decimal(found[1].replace(",", ".")) * 60
         if minutes == int(minutes):
             return int(minutes)

@@ -20,7 +20,7 @@ _FIRST_SERIAL = 18264
 """1950-01-01; a smaller number in a cell for a date is something else."""
 _LAST_SERIAL = 2958465
 _TOO_LARGE = Decimal(10) ** 11
-_DECIMAL = re.compile(r"[+-]?(?:\d{1,12}(?:\.\d{0,12})?|\.\d{1,12})", re.ASCII)
+_DECIMAL = r"(?a)[+-]?(?:\d{1,12}(?:\.\d{0,12})?|\.\d{1,12})"
 _LONG = 60
 _T = TypeVar("_T")
 _CLOCK_TO_ASK_ABOUT = 240
@@ -90,11 +90,7 @@ def _is_number(value: Scalar) -> TypeGuard[int | float]:
 
 
 class Row:
-    """One row of a table, read cell by cell; what cannot be read becomes a finding.
-
-    Attributes:
-        broken: Whether an error was found in this row.
-    """
+    """One row of a table, read cell by cell; what cannot be read becomes a finding."""
 
     def __init__(
         self, sheet: SheetSnapshot, grid: Grid, row: int, gathered: Gathered, job: str = ""
@@ -104,7 +100,16 @@ class Row:
         self.row = row
         self._gathered = gathered
         self.job = job
-        self.broken = False
+        self._wrong: set[str] = set()
+
+    @property
+    def broken(self) -> bool:
+        """Whether an error was found in this row."""
+        return bool(self._wrong)
+
+    def wrong(self, key: str) -> bool:
+        """Whether an error was found in this cell."""
+        return key in self._wrong
 
     def place(self, key: str) -> Place:
         """Return the place of a column's cell in this row."""
@@ -148,7 +153,7 @@ class Row:
 
     def error(self, key: str, code: str, what: str, remedy: str) -> None:
         """Note an error at a cell of this row."""
-        self.broken = True
+        self._wrong.add(key)
         self._note(Severity.ERROR, key, code, what, remedy)
 
     def warning(self, key: str, code: str, what: str, remedy: str) -> None:
@@ -251,7 +256,7 @@ class Row:
     def _plain_number(self, key: str, value: Scalar) -> Decimal | None:
         if _is_number(value):
             return from_cell(value)
-        if isinstance(value, bool) or not _DECIMAL.fullmatch(str(value)):
+        if isinstance(value, bool) or not re.fullmatch(_DECIMAL, str(value)):
             self.error(
                 key, "not-a-number",
                 f"{shown(value)} stands where a number belongs",

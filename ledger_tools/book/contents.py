@@ -38,8 +38,7 @@ def header_cells(result: JobResult, formulas: JobFormulas, components: tuple[str
         if key in grid.cells:
             cells[grid.cells[key]] = Content(values[key], formula)
     for n, component in enumerate(components, 1):
-        row, col = grid.cells[f"tax{n}_rate"]
-        cells[row, col - 1] = Content(component)
+        cells[grid.cells[f"tax{n}_name"]] = Content(component)
     if "last_line" in grid.cells:
         cells[grid.cells["last_line"]] = Content(result.job.last_line_id)
     cells[grid.cells["item"]] = Content(result.job.item, formulas.item())

@@ -223,8 +223,7 @@ class JobFormulas:
 
     def _rate(self, n: int) -> str:
         rates = self.places.grid(TAX_RATES_TABLE)
-        row, col = self.grid.cells[f"tax{n}_rate"]
-        name = f"${column_letters(col - 1)}${row}"
+        name = self.grid.cell(f"tax{n}_name")
         day, names = rates.whole("first_day"), rates.whole("component")
         issued = self.grid.cell("invoiced")
         tax_day = f'IF({issued}="",{NAME_AS_OF},{issued})'

@@ -4,8 +4,8 @@ Columns are found again by their header text and tables by their name, so an own
 them. What stands here is how the tools lay a new sheet out.
 """
 
-from dataclasses import dataclass
 from enum import StrEnum
+from typing import NamedTuple
 
 from ledger_tools.costing.lines import REASONS, Kind
 from ledger_tools.shop.model import TYPED_STATES
@@ -38,8 +38,7 @@ class Look(StrEnum):
     STORED = "stored"
 
 
-@dataclass(frozen=True, slots=True)
-class Column:
+class Column(NamedTuple):
     """One column of a table.
 
     Attributes:
@@ -61,8 +60,7 @@ class Column:
     hint: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class TableLayout:
+class TableLayout(NamedTuple):
     """A sheet that holds one table below a title.
 
     Attributes:
@@ -401,7 +399,7 @@ JOB_LINES = (
 )
 JOB_HEADER_ROW = 11
 """Row of the line headers on a new job sheet; lines begin below it."""
-JOB_SPARE_LINES = 10
+JOB_SPARE_LINES = 6
 """Empty, numbered line rows below the filled ones on a new job sheet."""
 
 
@@ -414,8 +412,7 @@ def job_table(number: str) -> str:
     return "Job_" + "".join(c if c.isalnum() and c.isascii() else "_" for c in number)
 
 
-@dataclass(frozen=True, slots=True)
-class HeaderCell:
+class HeaderCell(NamedTuple):
     """A label in the top block of a job sheet and where its figure stands.
 
     Attributes:
@@ -502,8 +499,7 @@ JOB_BLOCK_TITLES = {
 }
 
 
-@dataclass(frozen=True, slots=True)
-class Setting:
+class Setting(NamedTuple):
     """A cell on `Start` where the owner decides something, found by its defined name.
 
     Attributes:

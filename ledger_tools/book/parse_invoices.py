@@ -1,6 +1,5 @@
 """Reading issued invoices back from the registers, every word and figure."""
 
-import json
 from collections.abc import Callable, Iterator
 from decimal import Decimal
 
@@ -8,6 +7,7 @@ from ledger_tools.billing.invoice import Invoice, InvoiceLine
 from ledger_tools.billing.tax import TaxAmount
 from ledger_tools.book.cells import Row
 from ledger_tools.book.layout import INVOICE_LINES_TABLE, INVOICES_TABLE
+from ledger_tools.book.wording import from_text
 from ledger_tools.costing.lines import Kind
 from ledger_tools.money import ZERO, Rounding
 
@@ -108,14 +108,11 @@ def _invoice(row: Row, parts: dict[str, _Parts], currency: str, money: Rounding)
 
 
 def _wording(row: Row) -> dict[str, str]:
-    try:
-        said = json.loads(row.text("wording") or "{}")
-    except json.JSONDecodeError:
-        said = None
-    if not isinstance(said, dict):
+    said = from_text(row.text("wording"))
+    if said is None:
         row.error(
             "wording", "invoice-wording", "The wording of the paper cannot be read",
             "Take the row from a backup: issued rows are not changed by hand",
         )  # fmt: skip
         return {}
-    return {str(key): str(value) for key, value in said.items()}
+    return said

@@ -198,7 +198,7 @@ def _check_line(row: Row, line: Line, job: Job, book: ShopBook) -> None:
 
 
 def _check_price(row: Row, line: Line, job: Job, book: ShopBook) -> None:
-    if line.price is not None or line.agreed_price is not None:
+    if line.price is not None or line.agreed_price is not None or row.wrong("price"):
         return
     if line.kind is Kind.LABOUR:
         known = any(r.labour_class == line.labour_class for r in book.catalogue.rates)

@@ -27,7 +27,7 @@ from ledger_tools.money import ROUNDING_MODES, Rounding, from_cell, plain
 from ledger_tools.shop.model import ShopSettings
 from ledger_tools.shop.snapshot import Place, Scalar, Snapshot
 
-_WHOLE = re.compile(r"\d{1,6}", re.ASCII)
+_WHOLE = r"(?a)\d{1,6}"
 _ANY_DAY = date(2000, 1, 1)
 _MAY_BE_EMPTY = ("name", "address", "contact", "tax_number", "payment", "default_class")
 _TAX_ROUNDING = Setting("tax_rounding", NAME_TAX_ROUNDING, "Tax is rounded")
@@ -77,7 +77,7 @@ def read_settings(snapshot: Snapshot, gathered: Gathered) -> ShopSettings:
 
     def whole(key: str, usually: int, least: int, most: int) -> int:
         text = said[key]
-        if text and not (_WHOLE.fullmatch(text) and least <= int(text) <= most):
+        if text and not (re.fullmatch(_WHOLE, text) and least <= int(text) <= most):
             setting = next(s for s in SETTINGS if s.key == key)
             _refuse(snapshot, gathered, setting, text, f"a whole number from {least} to {most}")
             return usually

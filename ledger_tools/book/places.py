@@ -4,6 +4,7 @@ An owner may move columns, insert rows and rename sheets; whatever is found here
 formulas are written for.
 """
 
+from collections import Counter
 from collections.abc import Callable, Hashable, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 
@@ -13,6 +14,7 @@ from ledger_tools.book.layout import (
     CUSTOMERS_TABLE,
     INVOICE_LINES_TABLE,
     INVOICES_TABLE,
+    JOB_BLOCK_TITLES,
     JOB_FLAG,
     JOB_HEADER,
     JOB_HEADER_ROW,
@@ -40,6 +42,18 @@ from ledger_tools.shop.snapshot import (
     column_letters,
 )
 
+_NEW_CELLS: Mapping[str, Place] = {
+    "number": JOB_TITLE,
+    "item": JOB_ITEM,
+    "flag": JOB_FLAG,
+    **{cell.key: (cell.row, cell.value_col) for cell in JOB_HEADER},
+    **{
+        cell.key.replace("_rate", "_name"): (cell.row, cell.label_col)
+        for cell in JOB_HEADER
+        if not cell.label and cell.key.endswith("_rate")
+    },
+}
+"""Labelled cells of a new job sheet."""
 ALWAYS = (
     JOBS_TABLE,
     CUSTOMERS_TABLE,
@@ -286,22 +300,72 @@ def _class_grid(sheet: SheetSnapshot, area: TableArea) -> Grid:
 
 
 def _with_cells(grid: Grid, sheet: SheetSnapshot) -> Grid:
-    """Return the grid with its labelled cells; a label that was moved takes its figure along."""
-    shift = grid.header_row - JOB_HEADER_ROW
-    cells: dict[str, Place] = _unlabelled(grid.header_row)
+    """Return the grid with its labelled cells, where inserted rows and columns moved them to."""
+    rows = _rows_now(grid, sheet)
+    column = _columns_now(grid, sheet, rows)
+    cells: dict[str, Place] = {}
     for cell in JOB_HEADER:
-        row = cell.row + shift
-        col = cell.label_col
-        if cell.label and sheet.values.get((row, col)) != cell.label:
-            col = _column_of(cell.label, row, sheet)
-        if row > 0 and col:
-            cells[cell.key] = (row, col + cell.value_col - cell.label_col)
+        row, label = rows[cell.row], column(cell.label_col)
+        if cell.label and sheet.values.get((row, label)) != cell.label:
+            label = _column_of(cell.label, row, sheet) or label
+        cells[cell.key] = (row, label + column(cell.value_col) - column(cell.label_col))
+        if not cell.label and cell.key.endswith("_rate"):
+            cells[cell.key.replace("_rate", "_name")] = (row, label)
+    title = _title_row(grid, sheet, column(JOB_TITLE[1])) or max(1, min(rows.values()) - 2)
+    cells["number"] = (title, column(JOB_TITLE[1]))
+    cells["item"] = (title, column(JOB_ITEM[1]))
+    cells["flag"] = (rows[JOB_FLAG[0]], column(JOB_FLAG[1]))
     return replace(grid, cells=cells)
 
 
-def _unlabelled(header_row: int) -> dict[str, Place]:
-    flag = header_row - JOB_HEADER_ROW + JOB_FLAG[0]
-    return {"number": JOB_TITLE, "item": JOB_ITEM, "flag": (flag, JOB_FLAG[1])}
+def _rows_now(grid: Grid, sheet: SheetSnapshot) -> dict[int, int]:
+    """Return where each row above the lines stands now: where most of its labels do."""
+    there: dict[str, list[int]] = {}
+    for (row, _), value in sheet.values.items():
+        if row < grid.header_row and isinstance(value, str):
+            there.setdefault(value, []).append(row)
+    rows: dict[int, int] = {}
+    for row in sorted({cell.row for cell in JOB_HEADER}):
+        labels = [cell.label for cell in JOB_HEADER if cell.row == row and cell.label]
+        votes = Counter(found for label in labels for found in there.get(label, ()))
+        rows[row] = max(votes, key=lambda r: votes[r], default=0)
+        rows[row] = rows[row] or max(1, row + grid.header_row - JOB_HEADER_ROW)
+    return rows
+
+
+def _columns_now(
+    grid: Grid, sheet: SheetSnapshot, rows: Mapping[int, int]
+) -> Callable[[int], int]:
+    """Return where a column above the lines stands now.
+
+    Columns moved in the whole sheet take figures and headers of lines along; columns moved within
+    the table leave the figures where they were. Titles of blocks and formulas tell.
+    """
+
+    def along(col: int) -> int:
+        return grid.columns.get(JOB_LINES[col - 1].key, col)
+
+    def stayed(col: int) -> int:
+        return col
+
+    def fits(column: Callable[[int], int]) -> int:
+        titles = sum(
+            any(sheet.values.get((r, column(col))) == title for r in range(1, grid.header_row))
+            for (_, col), title in JOB_BLOCK_TITLES.items()
+        )
+        figures = ((rows[cell.row], column(cell.value_col)) for cell in JOB_HEADER)
+        return titles + sum(place in sheet.formulas for place in figures)
+
+    return along if fits(along) > fits(stayed) else stayed
+
+
+def _title_row(grid: Grid, sheet: SheetSnapshot, col: int) -> int:
+    """Return the row of the job number in large type, 0 where there is none."""
+    for row in range(1, grid.header_row):
+        value = sheet.values.get((row, col))
+        if isinstance(value, str) and job_table(value) == grid.table:
+            return row
+    return 0
 
 
 def _column_of(label: str, row: int, sheet: SheetSnapshot) -> int:
@@ -329,5 +393,5 @@ def new_job_grid(number: str, rows: int) -> Grid:
         JOB_HEADER_ROW,
         JOB_HEADER_ROW + rows,
         JOB_HEADER_ROW + rows,
-        cells=_unlabelled(JOB_HEADER_ROW) | {c.key: (c.row, c.value_col) for c in JOB_HEADER},
+        cells=_NEW_CELLS,
     )

@@ -4,7 +4,6 @@ Everything the tools own is written down as wanted, then compared with what was 
 differences become operations. What an owner typed over a formula is named before it goes.
 """
 
-import json
 from collections.abc import Hashable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from decimal import Decimal
@@ -55,6 +54,7 @@ from ledger_tools.book.parse import Parsed
 from ledger_tools.book.parse_settings import place_of
 from ledger_tools.book.places import Grid, Places, new_grid, new_job_grid, quoted
 from ledger_tools.book.shapes import is_own
+from ledger_tools.book.wording import as_text
 from ledger_tools.errors import Severity
 from ledger_tools.money import ZERO, Rounding
 from ledger_tools.shop.model import Authorisation, Customer, Job, ShopBook
@@ -177,7 +177,7 @@ class _Planner:
         given = [authorisation_values(a) for a in self.additions.authorisations]
         self._append(AUTHORISATIONS_TABLE, given)
         issued = [
-            invoice_values(i, json.dumps(dict(i.wording), ensure_ascii=False, sort_keys=True))
+            invoice_values(i, as_text(i.wording))
             for i in self.additions.invoices
         ]
         rows = self._append(INVOICES_TABLE, issued)

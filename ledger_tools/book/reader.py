@@ -3,7 +3,6 @@
 Nothing is understood yet, and nothing is written. Only lxml is needed.
 """
 
-import hashlib
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -37,21 +36,26 @@ class BookRead:
 
     Attributes:
         snapshot: What stands in it.
-        digest: SHA-256 of the whole file, in hexadecimal.
+        content: The whole file.
     """
 
     snapshot: Snapshot
-    digest: str
+    content: bytes
+
+    @property
+    def digest(self) -> str:
+        """SHA-256 of the whole file, in hexadecimal; worked out where it is wanted."""
+        return digest_of(self.content)
 
 
 def read_book(path: Path) -> BookRead:
-    """Return what stands in the workbook at `path`, with the digest of the file.
+    """Return what stands in the workbook at `path`, with the file itself.
 
     Raises:
         BookUnreadableError: There is no such file, or it cannot be read as a workbook.
     """
     content = read_file(path)
-    return BookRead(_Reader(Package(content, path.name)).snapshot(), digest_of(content))
+    return BookRead(_Reader(Package(content, path.name)).snapshot(), content)
 
 
 def read_snapshot(path: Path) -> Snapshot:
@@ -86,6 +90,8 @@ def read_file(path: Path) -> bytes:
 
 def digest_of(content: bytes) -> str:
     """Return the SHA-256 of `content` in hexadecimal."""
+    import hashlib  # noqa: PLC0415 - not needed to read a book
+
     return hashlib.sha256(content).hexdigest()
 
 

@@ -1,5 +1,6 @@
 """The command line: which verbs there are. Each is loaded only when it is called."""
 
+import gc
 import importlib
 import sys
 
@@ -60,6 +61,7 @@ def ledger_tools() -> None:
 
 def main() -> None:
     """Run the command line and exit: 0 done, 1 the book needs mending, 2 wrong use."""
+    gc.disable()  # a verb is short, and what it makes is not circular
     try:
         code = ledger_tools(prog_name="ledger-tools", standalone_mode=False)
     except click.exceptions.Exit as stop:

@@ -1,6 +1,5 @@
 """What a command says: results on stdout, complaints on stderr, or one JSON object."""
 
-import json
 import os
 import sys
 from collections.abc import Iterable, Iterator, Sequence
@@ -71,6 +70,8 @@ class Report:
         return 1 if isinstance(problem, _BOOK_ERRORS) else 2
 
     def _print_json(self) -> None:
+        import json
+
         said = {
             **self.said,
             "findings": [finding_json(f) for f in self.findings],

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from ledger_tools.book.places import owned_cells
-from ledger_tools.book.reader import read_book
+from ledger_tools.book.reader import BookRead, read_book
 from ledger_tools.book.work import Outcome
 from ledger_tools.commands.report import counted
 from ledger_tools.shop.plan import AddSheet, Plan, SetCell
@@ -17,13 +17,16 @@ class Session:
 
     Attributes:
         path: The file.
-        snapshot: What stands in it.
-        digest: Tells whether the file is still the one that was read.
+        read: What stands in it, and the file itself.
     """
 
     path: Path
-    snapshot: Snapshot
-    digest: str
+    read: BookRead
+
+    @property
+    def snapshot(self) -> Snapshot:
+        """What stands in the book."""
+        return self.read.snapshot
 
     def save(self, outcome: Outcome) -> bool:
         """Write what was worked out into the file; return False where nothing is to be."""
@@ -35,14 +38,13 @@ class Session:
         )
 
         stale = foreign_formulas(self.snapshot, owned_cells(outcome.places))
-        apply_plan(self.path, outcome.plan, digest=self.digest, stale=stale)
+        apply_plan(self.path, outcome.plan, digest=self.read.digest, stale=stale)
         return True
 
 
 def open_session(path: Path) -> Session:
     """Return the book at `path` as read."""
-    read = read_book(path)
-    return Session(path, read.snapshot, read.digest)
+    return Session(path, read_book(path))
 
 
 def described(plan: Plan) -> str:

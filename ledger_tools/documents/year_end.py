@@ -116,7 +116,7 @@ def year_end_workbook(book: ShopBook, year: int, *, today: date | None = None) -
 def _titled(detail: Detail) -> Detail:
     if detail.layout.sheet != "Invoices":
         return detail
-    return replace(detail, layout=replace(detail.layout, title="Sales register"))
+    return replace(detail, layout=detail.layout._replace(title="Sales register"))
 
 
 def _cover(

@@ -4,7 +4,6 @@ from collections.abc import Iterable
 from dataclasses import replace
 from datetime import date
 from decimal import Decimal
-from difflib import get_close_matches
 
 from ledger_tools.billing.numbering import number_from, sequence_of
 from ledger_tools.costing.catalogue import Catalogue, Operation, RepairType
@@ -194,6 +193,8 @@ def new_customers(book: ShopBook) -> tuple[Customer, ...]:
 
 def near_match(name: str, known: Iterable[str]) -> str:
     """Return a known name that `name` may be a slip of, or nothing."""
+    from difflib import get_close_matches  # noqa: PLC0415 - seldom needed
+
     folded = {k.casefold(): k for k in known}
     close = get_close_matches(name.casefold(), folded, n=1, cutoff=0.85)
     return folded[close[0]] if close else ""

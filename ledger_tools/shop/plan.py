@@ -5,14 +5,14 @@ An operation whose old value is no longer there is refused, and said so.
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
 from enum import StrEnum
+from types import MappingProxyType
+from typing import NamedTuple
 
 from ledger_tools.shop.snapshot import Place, Scalar
 
 
-@dataclass(frozen=True, slots=True)
-class Content:
+class Content(NamedTuple):
     """What a cell is to hold.
 
     Attributes:
@@ -24,8 +24,7 @@ class Content:
     formula: str | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class SetCell:
+class SetCell(NamedTuple):
     """Put `new` where `old` is.
 
     Attributes:
@@ -45,8 +44,7 @@ class SetCell:
     link: str | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class GrowTable:
+class GrowTable(NamedTuple):
     """Give a table more rows below its last one, formatted as that row is.
 
     Attributes:
@@ -71,8 +69,7 @@ class SheetKind(StrEnum):
     INVOICE_LINES = "invoice lines"
 
 
-@dataclass(frozen=True, slots=True)
-class AddSheet:
+class AddSheet(NamedTuple):
     """Draw a new sheet.
 
     Attributes:
@@ -94,7 +91,7 @@ class AddSheet:
     rows: int
     after: str = ""
     table: str = ""
-    links: Mapping[Place, str] = field(default_factory=dict)
+    links: Mapping[Place, str] = MappingProxyType({})
     digits: int = 2
     paper: str = "Letter"
 
@@ -102,8 +99,7 @@ class AddSheet:
 Operation = SetCell | GrowTable | AddSheet
 
 
-@dataclass(frozen=True, slots=True)
-class Plan:
+class Plan(NamedTuple):
     """Operations in the order they are applied: new sheets, grown tables, cells."""
 
     operations: tuple[Operation, ...]

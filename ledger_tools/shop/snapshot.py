@@ -1,8 +1,9 @@
 """A workbook as it was read: values and formulas by cell, tables, names; not yet understood."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
 from functools import cache
+from types import MappingProxyType
+from typing import NamedTuple
 
 Scalar = str | float | int | bool | None
 """What a cell shows. Text, number, truth value, or None for an empty cell."""
@@ -17,8 +18,7 @@ class CellError(str):
     __slots__ = ()
 
 
-@dataclass(frozen=True, slots=True)
-class TableArea:
+class TableArea(NamedTuple):
     """A table's name and where it stands.
 
     Attributes:
@@ -36,8 +36,7 @@ class TableArea:
     last_col: int
 
 
-@dataclass(frozen=True, slots=True)
-class SheetSnapshot:
+class SheetSnapshot(NamedTuple):
     """One sheet as read.
 
     Attributes:
@@ -52,11 +51,10 @@ class SheetSnapshot:
     values: Mapping[Place, Scalar]
     formulas: Mapping[Place, str]
     tables: tuple[TableArea, ...] = ()
-    links: Mapping[Place, str] = field(default_factory=dict)
+    links: Mapping[Place, str] = MappingProxyType({})
 
 
-@dataclass(frozen=True, slots=True)
-class Snapshot:
+class Snapshot(NamedTuple):
     """A workbook as read.
 
     Attributes:

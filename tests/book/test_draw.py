@@ -3,7 +3,6 @@
 import io
 import re
 from collections.abc import Callable
-from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 
@@ -166,7 +165,9 @@ def test_a_register_has_its_headers_and_only_invoices_are_protected(kind: SheetK
 def test_links_of_cells_are_laid_over_their_values() -> None:
     """A number in a register opens the sheet it names, and still shows the number."""
     add = register(SheetKind.AUTHORISATIONS)
-    add = replace(add, contents={(5, 1): Content("25-0007")}, links={(5, 1): "'25-0007'!A1"})
+    add = add._replace(
+        contents={(5, 1): Content("25-0007")}, links={(5, 1): "'25-0007'!A1"}
+    )
     cell = drawn(add).worksheets[0]["A5"]
 
     assert (cell.value, cell.hyperlink.location) == ("25-0007", "'25-0007'!A1")
@@ -174,7 +175,7 @@ def test_links_of_cells_are_laid_over_their_values() -> None:
 
 def test_decimals_and_paper_follow_the_shop() -> None:
     """A currency without minor unit shows none; Letter is paper 1, A4 is 9."""
-    add = replace(job_sheet(), digits=0, paper="Letter")
+    add = job_sheet()._replace(digits=0, paper="Letter")
     plain, cents = (drawn(a).worksheets[0] for a in (add, job_sheet()))
 
     assert plain.cell(FIRST_LINE, COL["amount"]).number_format == "#,##0"
