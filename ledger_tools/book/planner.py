@@ -53,7 +53,6 @@ from ledger_tools.book.layout import (
 from ledger_tools.book.parse import Parsed
 from ledger_tools.book.parse_settings import place_of
 from ledger_tools.book.places import Grid, Places, new_grid, new_job_grid, quoted
-from ledger_tools.book.shapes import is_own
 from ledger_tools.book.wording import as_text
 from ledger_tools.errors import Severity
 from ledger_tools.money import ZERO, Rounding
@@ -511,11 +510,19 @@ class _Planner:
         target = self.wanted.links.get((sheet.name, place))
         return target if target and sheet.links.get(place) != target else None
 
+    def _is_own(self, formula: str | None) -> bool:
+        """Whether a formula that is to be replaced was written by the tools themselves."""
+        if not formula:
+            return False
+        from ledger_tools.book.shapes import is_own  # noqa: PLC0415 - seldom needed
+
+        return is_own(formula, self.job_sheets)
+
     def _say_restored(
         self, sheet: SheetSnapshot, place: Place, old: Content, new: Content
     ) -> None:
         """Name what stands where a formula of ours belongs, before it goes."""
-        if new.formula is None or (old.formula and is_own(old.formula, self.job_sheets)):
+        if new.formula is None or self._is_own(old.formula):
             return
         fresh = (sheet.name, place[0]) in self.fresh
         if old == Content() and (fresh or not _had_formula(sheet, place)):
