@@ -128,13 +128,24 @@ class Row:
 
     def holds(self, *keys: str) -> bool:
         """Whether any of these cells holds anything, be it a formula that shows nothing yet."""
-        return any(self.raw(key) is not None or self._uncomputed(key) for key in keys)
+        return any(
+            self.raw(key) is not None or self._uncomputed(key)
+            for key in keys
+            if not self._empty(key)
+        )
+
+    def _empty(self, key: str) -> bool:
+        """Whether there is nothing at all in a cell, as in most; told without further look."""
+        place = self.row, self._grid.columns[key]
+        return place not in self._sheet.values and place not in self._sheet.formulas
 
     def _uncomputed(self, key: str) -> bool:
         return self.has_formula(key) and self._sheet.values.get(self.place(key)) is None
 
     def _readable(self, key: str) -> Scalar:
         """Return what the cell shows; None, and an error, where a formula shows no value."""
+        if self._empty(key):
+            return None
         value = self.raw(key)
         if isinstance(value, CellError):
             self.error(
@@ -221,8 +232,9 @@ class Row:
         said = self.text(key)
         if not said:
             return ""
+        folded = " ".join(said.casefold().split())
         for word in words:
-            if word.casefold() == " ".join(said.casefold().split()):
+            if word.casefold() == folded:
                 self.put_back(key, word)
                 return word
         self.error(

@@ -6,12 +6,13 @@ from datetime import date
 from decimal import Decimal
 from functools import cache, partial
 from pathlib import Path
+from typing import Any
 
 from ledger_tools.book.cells import serial_of
 from ledger_tools.book.create import create_book
 from ledger_tools.book.layout import JOBS_TABLE, TableLayout
 from ledger_tools.book.parse import Parsed, parse
-from ledger_tools.book.parse_settings import place_of
+from ledger_tools.book.parse_settings import place_of, value_at
 from ledger_tools.book.patch import patched_book
 from ledger_tools.book.places import Grid, find_places
 from ledger_tools.book.work import Outcome, add_job, work_out
@@ -27,7 +28,11 @@ from ledger_tools.shop.plan import Content, Plan, SetCell
 from ledger_tools.shop.snapshot import Place, Scalar, SheetSnapshot, Snapshot, address
 
 TODAY = date(2025, 3, 3)
-Typed = Scalar | Decimal | date
+GOOD, BAD = "25-0001", "25-0002"
+"""Two jobs of the fixtures; what is broken is broken on the second, the first has to be done."""
+LABOUR, MATERIAL, PART, SPARE = 1, 10, 13, 16
+"""Rows of their lines: labour, a material, a part, an empty one."""
+Typed = Scalar | Decimal | date | Content
 """What a test types in a cell: text with ``=`` in front is a formula, None empties the cell."""
 
 
@@ -195,6 +200,10 @@ class Shop:
         grid = self.grid(table)
         return self.sheet(grid.sheet).values.get((grid.header_row + row, grid.columns[key]))
 
+    def named(self, name: str) -> Scalar:
+        """Return what the cell of a defined name shows."""
+        return value_at(self.snapshot(), name)
+
     def head(self, job: str, key: str) -> Scalar:
         """Return what a labelled cell of a job sheet shows."""
         grid = self.grid(job)
@@ -206,6 +215,8 @@ def _there(sheet: SheetSnapshot, place: Place) -> Content:
 
 
 def _content(value: Typed) -> Content:
+    if isinstance(value, Content):
+        return value
     if isinstance(value, str) and value.startswith("="):
         return Content(0.0, value[1:])
     if isinstance(value, date):
@@ -213,6 +224,34 @@ def _content(value: Typed) -> Content:
     if isinstance(value, Decimal):
         return Content(float(value))
     return Content(value)
+
+
+def changed(
+    snapshot: Snapshot,
+    name: str,
+    cells: dict[tuple[int, int], Any],
+    *,
+    table: str = "",
+    wider: int = 0,
+) -> Snapshot:
+    """Return `snapshot` with cells of one sheet set, and one of its tables wider."""
+    (there,) = (s for s in snapshot.sheets if s.name == name)
+    tables = tuple(
+        t._replace(last_col=t.last_col + wider) if t.name == table else t for t in there.tables
+    )
+    new = there._replace(values={**there.values, **cells}, tables=tables)
+    return with_sheet(snapshot, name, new)
+
+
+def with_sheet(snapshot: Snapshot, name: str, new: SheetSnapshot) -> Snapshot:
+    """Return `snapshot` with another sheet in the place of one."""
+    sheets = tuple(new if s.name == name else s for s in snapshot.sheets)
+    return snapshot._replace(sheets=sheets)
+
+
+def typed_cells(outcome: Outcome) -> list[SetCell]:
+    """Return the plan's cells."""
+    return [op for op in outcome.plan.operations if isinstance(op, SetCell)]
 
 
 def by_code(outcome: Outcome, code: str) -> list[Finding]:

@@ -53,7 +53,7 @@ def differences(path: Path, tmp: Path) -> list[str]:
 @pytest.mark.libreoffice
 @pytest.mark.parametrize(("profile", "hours", "with_tax", "start"), BOOKS)
 def test_libreoffice_computes_every_formula_cell_the_same(
-    tmp_path: Path, profile: str, hours: HourPolicy, with_tax: bool, start: int
+    tmp_path: Path, *, profile: str, hours: HourPolicy, with_tax: bool, start: int
 ) -> None:
     """Amounts, hours, taxes, marks and words: no formula cell differs from its cached value."""
     shop = whole_book(tmp_path, profile, hours, start=start, with_tax=with_tax)
