@@ -8,13 +8,13 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
+from typing import NamedTuple
 
 from ledger_tools.errors import RateMissingError
 from ledger_tools.money import ZERO, Rounding, plain
 
 
-@dataclass(frozen=True, slots=True)
-class TaxRate:
+class TaxRate(NamedTuple):
     """A component's rate and the first day it is in force.
 
     Attributes:
@@ -59,8 +59,7 @@ class TaxProfile:
     caution: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class TaxAmount:
+class TaxAmount(NamedTuple):
     """What one component comes to.
 
     Attributes:

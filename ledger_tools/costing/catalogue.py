@@ -3,12 +3,12 @@
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
+from typing import NamedTuple
 
 from ledger_tools.costing.lines import Kind
 
 
-@dataclass(frozen=True, slots=True)
-class LabourRate:
+class LabourRate(NamedTuple):
     """What an hour of one class of labour is billed at, from a day on.
 
     Attributes:
@@ -61,8 +61,7 @@ class Operation:
     tax_class: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class RepairType:
+class RepairType(NamedTuple):
     """A repair the shop does often, with its usual operations in working order."""
 
     code: str
@@ -70,8 +69,7 @@ class RepairType:
     operations: tuple[Operation, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class Material:
+class Material(NamedTuple):
     """Something the shop keeps in stock: unit, what it costs and what it is sold at."""
 
     name: str
@@ -81,8 +79,7 @@ class Material:
     note: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Catalogue:
+class Catalogue(NamedTuple):
     """Rates, repair types and materials together, as the book holds them."""
 
     rates: tuple[LabourRate, ...]

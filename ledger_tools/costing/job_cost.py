@@ -6,16 +6,15 @@ shop's printed policy; the amount is billed x price, or the price agreed for the
 
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass
 from decimal import Decimal
+from typing import NamedTuple
 
 from ledger_tools.costing.lines import Kind, Line
 from ledger_tools.hours import HourPolicy, hours_of
 from ledger_tools.money import ZERO, Rounding
 
 
-@dataclass(frozen=True, slots=True)
-class LineCost:
+class LineCost(NamedTuple):
     """What one line comes to.
 
     Attributes:

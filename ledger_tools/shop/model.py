@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date
 from decimal import Decimal
+from typing import NamedTuple
 
 from ledger_tools.billing.invoice import Invoice
 from ledger_tools.billing.tax import TaxProfile
@@ -67,8 +68,7 @@ class ShopSettings:
     default_class: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Customer:
+class Customer(NamedTuple):
     """Someone who brings work in; the name is what jobs refer to."""
 
     name: str
@@ -78,8 +78,7 @@ class Customer:
     note: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Payment:
+class Payment(NamedTuple):
     """Money received, or given back where the amount is negative."""
 
     day: date

@@ -20,9 +20,10 @@ STRICT = "http://purl.oclc.org/ooxml/"
 SPACE = "{http://www.w3.org/XML/1998/namespace}space"
 RELATION_ID = f"{{{OFFICE}}}id"
 
-_UNWRITABLE = re.compile("[^\t\n\r\x20-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]")
-_LINE_END = re.compile("\r\n?")
-_ESCAPED = re.compile("_x([0-9A-Fa-f]{4})_")
+# Compiled where they are first met: reading seldom needs them.
+_UNWRITABLE = "[^\t\n\r\x20-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]"
+_LINE_END = "\r\n?"
+_ESCAPED = "_x([0-9A-Fa-f]{4})_"
 
 
 def main(tag: str) -> str:
@@ -68,8 +69,8 @@ def writable(text: str) -> str:
     >>> writable("a\r\nb\x07")
     'a\nb'
     """
-    clean = _UNWRITABLE.sub("", _LINE_END.sub("\n", text))
-    return _ESCAPED.sub(r"_x005F\g<0>", clean) if "_x" in clean else clean
+    clean = re.sub(_UNWRITABLE, "", re.sub(_LINE_END, "\n", text))
+    return re.sub(_ESCAPED, r"_x005F\g<0>", clean) if "_x" in clean else clean
 
 
 def readable(text: str) -> str:
@@ -78,7 +79,7 @@ def readable(text: str) -> str:
     >>> readable("10_x000D_")
     '10\r'
     """
-    return _ESCAPED.sub(lambda m: chr(int(m[1], 16)), text) if "_x" in text else text
+    return re.sub(_ESCAPED, lambda m: chr(int(m[1], 16)), text) if "_x" in text else text
 
 
 def insert_ordered(parent: etree._Element, child: etree._Element, order: Sequence[str]) -> None:
