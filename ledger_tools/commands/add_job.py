@@ -93,7 +93,7 @@ def command(
         said={
             "jobs": [job_json(r, outcome.book.settings.digits) for r in outcome.results.values()]
         },
-        findings=outcome.findings,
+        findings=list(outcome.findings),
         files=[book] if written or (dry_run and outcome.plan.operations) else [],
         lines=[_said(outcome.opened, described(outcome.plan), dry_run=dry_run)],
     ).close()

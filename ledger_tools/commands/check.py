@@ -28,6 +28,6 @@ def command(*, book: Path, today: date, as_json: bool) -> int:
     return Report(
         as_json=as_json,
         said={"jobs": [job_json(r, digits) for r in outcome.results.values()]},
-        findings=outcome.findings,
+        findings=list(outcome.findings),
         lines=[f"{worked}; recompute would write {described(outcome.plan)}."],
     ).close()

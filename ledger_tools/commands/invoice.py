@@ -80,18 +80,21 @@ def command(
       ledger-tools invoice shop-2025.xlsx
       ledger-tools invoice shop-2025.xlsx 25-0007 --out papers
     """
+    from ledger_tools.documents.paper import paper_findings
+
     session = open_session(book)
     outcome = _worked_out(book, session.snapshot, today, jobs)
     _refuse_unknown(jobs, outcome)
     folder = out or book.parent / "invoices"
     if not dry_run:
         session.save(outcome)
-    report = Report(as_json=as_json, findings=outcome.findings)
+    report = Report(as_json=as_json, findings=list(outcome.findings))
     report.said["invoices"] = []
     if outcome.invoices:
         report.files.append(book)
     for number in with_progress(outcome.invoices, "Papers"):
         invoice = outcome.book.invoices[number]
+        report.findings += paper_findings(invoice)
         files = _papers(invoice, folder, dry_run=dry_run)
         report.files += files
         report.said["invoices"].append(invoice_json(invoice, files))

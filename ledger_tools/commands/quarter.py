@@ -38,7 +38,7 @@ def command(
     from ledger_tools.documents.store import write_document
 
     outcome = work_out(open_session(book).snapshot, as_of=today)
-    report = Report(as_json=as_json, findings=outcome.findings)
+    report = Report(as_json=as_json, findings=list(outcome.findings))
     if outcome.sound:
         chosen = period_from(period, first_month=outcome.book.settings.first_month)
         path = (out or book.parent / "summaries") / f"quarter-{chosen.name}.xlsx"

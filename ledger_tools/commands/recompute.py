@@ -37,7 +37,7 @@ def command(*, book: Path, today: date, dry_run: bool, as_json: bool) -> int:
     return Report(
         as_json=as_json,
         said={"jobs": [job_json(r, digits) for r in outcome.results.values()]},
-        findings=outcome.findings,
+        findings=list(outcome.findings),
         files=[book] if written or (dry_run and outcome.plan.operations) else [],
         lines=[f"{opened}{worked}. {verb} {described(outcome.plan)}."],
     ).close()

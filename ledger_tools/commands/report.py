@@ -44,7 +44,7 @@ class Report:
 
     as_json: bool
     said: dict[str, Any] = field(default_factory=dict)
-    findings: Sequence[Finding] = ()
+    findings: list[Finding] = field(default_factory=list)
     files: list[Path] = field(default_factory=list)
     lines: list[str] = field(default_factory=list)
 

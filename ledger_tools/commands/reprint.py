@@ -39,6 +39,7 @@ def command(
       ledger-tools reprint shop-2025.xlsx 25-0007
     """
     from ledger_tools.documents.names import invoice_files
+    from ledger_tools.documents.paper import paper_findings
     from ledger_tools.documents.store import write_invoice
 
     session = open_session(book)
@@ -50,6 +51,7 @@ def command(
         *_made_otherwise(chosen, book.name),
     ]
     for invoice in with_progress(chosen, "Papers"):
+        report.findings += paper_findings(invoice)
         folder = out or book.parent / "invoices"
         files = (
             invoice_files(invoice.number, folder) if dry_run else write_invoice(invoice, folder)

@@ -38,7 +38,7 @@ def command(
     from ledger_tools.documents.year_end import year_end_workbook
 
     outcome = work_out(open_session(book).snapshot, as_of=today)
-    report = Report(as_json=as_json, findings=outcome.findings)
+    report = Report(as_json=as_json, findings=list(outcome.findings))
     if outcome.sound:
         first = outcome.book.settings.first_month
         chosen = year_from(year, first_month=first) if year else year_of(today, first_month=first)
