@@ -358,7 +358,7 @@ def test_a_price_that_was_cleared_is_the_rate_again(shop: Shop) -> None:
 
 
 def test_over_the_ceiling_is_a_warning_until_it_is_billed(shop: Shop) -> None:
-    """recompute warns at the job's flag; invoice refuses; both name both amounts."""
+    """Recompute warns at the job's flag; invoice refuses; both name both amounts."""
     shop.fill(BAD, PART, price=0)
     shop.fill(BAD, LABOUR, actual=60)
     shop.add(authorised="5")
