@@ -1,7 +1,7 @@
 """The owner's hand: typing into cells of the closed book, as if in a spreadsheet program.
 
-What is typed goes in through the tools' own patch, so nothing else in the file changes; formulas
-are brought up to date by the next recompute.
+What is typed goes in through the tools' own patch, so nothing else in the file changes. A
+spreadsheet program would work formulas out at once; here the next recompute does.
 """
 
 from __future__ import annotations
@@ -21,6 +21,8 @@ from ledger_tools.shop.plan import Content, Plan, SetCell
 from ledger_tools.shop.snapshot import Place, Scalar
 
 Value = str | float | date
+_TITLE = (1, 2)
+"""Cell of `Start` that repeats the shop's name."""
 
 
 class Desk:
@@ -34,12 +36,14 @@ class Desk:
         self._sheets = {sheet.name: sheet for sheet in read.snapshot.sheets}
         self._places = find_places(read.snapshot)
         self._typed: dict[tuple[str, Place], Scalar] = {}
+        self._answers: dict[tuple[str, Place], Content] = {}
 
     def save(self) -> None:
         """Put everything typed into the file."""
+        typed = {cell: Content(value) for cell, value in self._typed.items()}
         operations = tuple(
-            SetCell(sheet, *place, self._there(sheet, place), Content(value))
-            for (sheet, place), value in self._typed.items()
+            SetCell(sheet, *place, self._there(sheet, place), content)
+            for (sheet, place), content in (typed | self._answers).items()
         )
         apply_plan(self._book, Plan(operations), digest=self._digest)
 
@@ -59,6 +63,12 @@ class Desk:
             if found is None:
                 raise LookupError(f"the book has no cell for the setting {key!r}")
             self.type_at(*found, value)
+        self._answer("Start", _TITLE, settings["name"])
+
+    def _answer(self, sheet: str, place: Place, value: Value) -> None:
+        """Let a formula show what the spreadsheet program makes of it while the owner types."""
+        formula = self._sheets[sheet].formulas[place]
+        self._answers[sheet, place] = Content(str(value), formula)
 
     def grid(self, layout: TableLayout) -> Grid:
         """Return where a table stands."""
