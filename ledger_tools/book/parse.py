@@ -12,6 +12,7 @@ from ledger_tools.book.layout import (
     BOOK_FORMAT,
     CUSTOMERS_TABLE,
     FORMAT_PROPERTY,
+    INVOICES_TABLE,
     JOBS_TABLE,
     NAME_AS_OF,
     NAME_LAST_INVOICE,
@@ -229,6 +230,7 @@ def _jobs(reading: _Reading, book: ShopBook) -> tuple[tuple[Job, ...], dict[str,
     jobs: list[Job] = []
     lines: dict[str, JobLines] = {}
     seen: dict[str, int] = {}
+    unsure = _unsure_whether_billed(reading)
     for row in reading.rows(JOBS_TABLE, "number", "customer", "item", "repair", "state"):
         job = _job(row, book)
         if job.number and job.number.casefold() in seen:
@@ -237,10 +239,22 @@ def _jobs(reading: _Reading, book: ShopBook) -> tuple[tuple[Job, ...], dict[str,
         seen.setdefault(job.number.casefold(), row.row)
         if job.number and not job.unreadable:
             job = _with_lines(job, row, reading, book, lines)
-        jobs.append(job)
+        jobs.append(replace(job, unreadable=True) if job.number.casefold() in unsure else job)
     twice = {j.number.casefold() for j in jobs if j.number and j.unreadable}
     held = tuple(replace(j, unreadable=True) if j.number.casefold() in twice else j for j in jobs)
     return held, lines
+
+
+def _unsure_whether_billed(reading: _Reading) -> set[str]:
+    """Return the jobs whose row in Invoices has an error; they are left as they are."""
+    if not reading.places.has(INVOICES_TABLE):
+        return set()
+    sheet = reading.places.grid(INVOICES_TABLE).sheet
+    return {
+        finding.job.casefold()
+        for finding in reading.gathered.findings
+        if finding.severity is Severity.ERROR and finding.sheet == sheet and finding.job
+    }
 
 
 def _say_twice(row: Row, number: str, first: int) -> None:

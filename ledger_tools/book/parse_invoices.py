@@ -17,13 +17,23 @@ _Parts = tuple[list[InvoiceLine], list[TaxAmount]]
 
 
 def read_invoices(rows: RowSource, currency: str, money: Rounding) -> dict[str, Invoice]:
-    """Return the issued invoices by number, in the order of their rows."""
-    parts = _lines(rows, money)
+    """Return the issued invoices by number, in the order of their rows.
+
+    An error in a row names its job, which is then neither computed, nor billed, nor printed.
+    """
+    parts, broken = _lines(rows, money)
     invoices: dict[str, Invoice] = {}
     for row in rows(INVOICES_TABLE, "number", "job", "total"):
+        row.job = row.text("job")
         invoice = _invoice(row, parts, currency, money)
         if invoice is None:
             continue
+        if invoice.number in broken:
+            row.error(
+                "number", "invoice-lines-unreadable",
+                f"Lines of invoice {invoice.number} cannot be read",
+                "Take the rows from a backup: issued rows are not changed by hand",
+            )  # fmt: skip
         if invoice.number in invoices:
             row.error(
                 "number", "invoice-number-twice", f"Invoice {invoice.number} stands here twice",
@@ -34,10 +44,13 @@ def read_invoices(rows: RowSource, currency: str, money: Rounding) -> dict[str, 
     return invoices
 
 
-def _lines(rows: RowSource, money: Rounding) -> dict[str, _Parts]:
+def _lines(rows: RowSource, money: Rounding) -> tuple[dict[str, _Parts], set[str]]:
+    """Return lines and taxes by invoice, and the invoices some of whose rows cannot be read."""
     parts: dict[str, _Parts] = {}
+    broken: set[str] = set()
     for row in rows(INVOICE_LINES_TABLE, "invoice", "kind"):
-        lines, taxes = parts.setdefault(row.text("invoice"), ([], []))
+        number = row.text("invoice")
+        lines, taxes = parts.setdefault(number, ([], []))
         if row.text("kind") == TAX_KIND:
             taxes.append(
                 TaxAmount(
@@ -49,7 +62,9 @@ def _lines(rows: RowSource, money: Rounding) -> dict[str, _Parts]:
             )
         elif line := _line(row, money):
             lines.append(line)
-    return parts
+        if row.broken:
+            broken.add(number)
+    return parts, broken
 
 
 def _amount(row: Row, key: str) -> Decimal:

@@ -7,7 +7,8 @@ from pathlib import Path
 import click
 
 from ledger_tools.billing.invoice import Invoice
-from ledger_tools.book.parse import parse
+from ledger_tools.book.layout import INVOICE_LINES_TABLE, INVOICES_TABLE
+from ledger_tools.book.parse import Parsed, parse
 from ledger_tools.commands import options
 from ledger_tools.commands.report import Report, counted, invoice_json, with_progress
 from ledger_tools.commands.session import open_session
@@ -44,12 +45,13 @@ def command(
 
     session = open_session(book)
     parsed = parse(session.snapshot, as_of=today)
-    chosen = _chosen(invoices, parsed.book.invoices)
     report = Report(as_json=as_json, said={"invoices": []})
-    report.findings = [
-        *(f for f in parsed.gathered.findings if f.sheet in ("", "Invoices", "Invoice lines")),
-        *_made_otherwise(chosen, book.name),
-    ]
+    report.findings = _of_invoices(parsed)
+    if not parsed.sound:
+        return report.close()
+    held = {f.job for f in report.findings if f.severity is Severity.ERROR}
+    chosen = [i for i in _chosen(invoices, parsed.book.invoices) if i.job not in held]
+    report.findings += _made_otherwise(chosen, book.name)
     for invoice in with_progress(chosen, "Papers"):
         report.findings += paper_findings(invoice)
         folder = out or book.parent / "invoices"
@@ -62,6 +64,14 @@ def command(
         f"{'Would make' if dry_run else 'Made'} the papers of {counted(len(chosen), 'invoice')}."
     )
     return report.close()
+
+
+def _of_invoices(parsed: Parsed) -> list[Finding]:
+    """Return what was found in the registers of invoices, or in a book with parts missing."""
+    grids = parsed.places.grids
+    registers = (INVOICES_TABLE.table, INVOICE_LINES_TABLE.table)
+    sheets = {"", *(grids[table].sheet for table in registers if table in grids)}
+    return [f for f in parsed.gathered.findings if f.sheet in sheets or not parsed.sound]
 
 
 def _chosen(numbers: tuple[str, ...], issued: Mapping[str, Invoice]) -> list[Invoice]:

@@ -794,11 +794,29 @@ def test_broken_wording_of_an_invoice_is_an_error(billed: Shop) -> None:
     assert only(billed.check(), "invoice-wording").severity is ERROR
 
 
+@pytest.mark.parametrize("key", ["day", "due", "total"])
+def test_a_job_whose_invoice_cannot_be_read_is_left_as_it_is(billed: Shop, key: str) -> None:
+    """It is not taken for a job without invoice: nothing of it is computed or billed again."""
+    billed.fill(INVOICES_TABLE, 1, **{key: "soon"})
+    there = billed.sheet("Jobs").values, billed.sheet(GOOD)
+
+    outcome = billed.invoice()
+
+    assert {f.job for f in outcome.findings if f.severity is ERROR} == {GOOD, ""}
+    assert list(outcome.results) == [BAD]
+    assert outcome.invoices == ()
+    assert (billed.sheet("Jobs").values, billed.sheet(GOOD)) == there
+
+
 def test_an_unknown_kind_among_issued_lines_is_an_error(billed: Shop) -> None:
-    """A register row that cannot be read is named with its cell."""
+    """A register row that cannot be read is named with its cell, and so is its invoice."""
     billed.fill(INVOICE_LINES_TABLE, 1, kind="magic")
 
-    found = only(billed.check(), "kind-unknown")
+    outcome = billed.check()
+
+    assert only(outcome, "invoice-lines-unreadable").job == GOOD
+    assert list(outcome.results) == [BAD]
+    found = only(outcome, "kind-unknown")
 
     assert (found.sheet, found.cell) == (
         "Invoice lines", billed.cell(INVOICE_LINES_TABLE, 1, "kind"),
