@@ -2,7 +2,8 @@
 
     python -m docs.write
 
-Run it in the checkout after a change of a verb or a tax profile; a test fails until it was run.
+Run it in the checkout after a change of a verb, a tax profile or a published value of the tests; a
+test fails until it was run.
 """
 
 from docs.write.pages import PAGES, written

@@ -83,6 +83,4 @@ def test_choices_are_named(sheet: str, header: str, page: list[Table]) -> None:
     (choices,) = (c.choices for c in COLUMNS[sheet] if c.header == header)
     *most, last = choices
 
-    assert dict((r[0], r[2]) for r in listed.rows)[header].endswith(
-        f"{', '.join(most)} or {last}"
-    )
+    assert dict((r[0], r[2]) for r in listed.rows)[header].endswith(f"{', '.join(most)} or {last}")
