@@ -66,7 +66,7 @@ def _said(call: ast.Call) -> Iterator[tuple[str, str]]:
 
 
 def _severities(call: ast.Call) -> list[str]:
-    """Return the severities that stand anywhere in a call's arguments, `Severity.ERROR` and such."""
+    """Return the severities that stand anywhere in a call's arguments."""
     return [
         node.attr.lower()
         for argument in call.args

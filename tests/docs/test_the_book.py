@@ -81,6 +81,7 @@ def test_choices_are_named(sheet: str, header: str, page: list[Table]) -> None:
     """The words of a list to choose from stand beside its column, all of them, in their order."""
     (listed,) = (t for t in page if t.under == sheet and t.heads == COLUMN_HEADS)
     (choices,) = (c.choices for c in COLUMNS[sheet] if c.header == header)
-    *most, last = choices
+    *most, last = (str(word) for word in choices)
+    said = {row[0]: row[2] for row in listed.rows}[header]
 
-    assert dict((r[0], r[2]) for r in listed.rows)[header].endswith(f"{', '.join(most)} or {last}")
+    assert said.endswith(f"{', '.join(most)} or {last}")

@@ -1,4 +1,4 @@
-"""The README and the first invoice can be followed: what they have typed and run does as they say."""
+"""The README and the tutorial can be followed: what they have typed and run does as they say."""
 
 import json
 import re

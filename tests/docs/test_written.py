@@ -64,7 +64,7 @@ def test_a_rate_stands_as_its_file_writes_it(tmp_path: Path) -> None:
 
 def test_a_page_without_its_marks_is_refused() -> None:
     """A part whose mark is lost is not put anywhere else."""
-    with pytest.raises(MarkMissingError, match="written by python -m docs.write"):
+    with pytest.raises(MarkMissingError, match="written by python"):
         with_part("no marks here\n", "commands", "text")
 
 
