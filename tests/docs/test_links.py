@@ -1,5 +1,6 @@
 """Links and pictures of the documentation lead somewhere."""
 
+import re
 from pathlib import Path
 
 import pytest
@@ -46,6 +47,21 @@ def test_pictures_are_pictures(name: str) -> None:
 
     assert picture.read_bytes().startswith(PNG)
     assert picture in shown
+
+
+def test_programs_that_are_to_be_started_are_there() -> None:
+    """What a page says to start with `python` within the checkout can be started."""
+    pages = "\n".join(path.read_text(encoding="utf-8") for path in PAGES)
+    scripts = set(re.findall(r"\bpython ([\w/]+\.py)\b", pages))
+    modules = set(re.findall(r"\bpython -m ((?:docs|tests|demo)[\w.]*\w)", pages))
+    paths = {CHECKOUT / script for script in scripts}
+    for module in modules:
+        path = CHECKOUT / module.replace(".", "/")
+        paths.add(path / "__main__.py" if path.is_dir() else path.with_suffix(".py"))
+
+    assert {"demo/run.py", "tests/run.py"} <= scripts
+    assert "docs.write" in modules
+    assert not [path for path in paths if not path.is_file()]
 
 
 def test_every_page_is_in_the_index() -> None:
