@@ -24,7 +24,7 @@ from ledger_tools.errors import LedgerError
 BOOK = f"shop-{YEAR}.xlsx"
 INVOICES = "invoices"
 SUMMARIES = "summaries"
-PICTURED = "Bandstand railing"
+PICTURED = "Yard gate, bent by a bull"
 """The item whose job sheet and invoice are shown in the documentation."""
 _MONTHS_A_QUARTER = 3
 
@@ -80,7 +80,7 @@ def _tour(out: Path, shop: Year) -> str:
         ("  Jobs", "one row a job; the last rows are in work, halted, estimated or enquiries"),
         (
             f"  {shop.job_of(PICTURED)}",
-            "a railing: over its estimate, rework and teaching not billed, sublets",
+            "a gate: over its estimate, rework and teaching not billed, sublets",
         ),
         (
             f"  {shop.job_of('Screen deck frame')}",
