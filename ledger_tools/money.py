@@ -7,10 +7,12 @@ Decimal('2.68')
 Decimal('-2.68')
 """
 
+import re
 from decimal import ROUND_DOWN, ROUND_HALF_DOWN, ROUND_HALF_UP, Decimal
 from typing import NamedTuple
 
 ZERO = Decimal(0)
+_PLAIN = r"(?a)[+-]?(?:\d{1,11}(?:\.\d{0,12})?|\.\d{1,12})"
 
 _MODES = {
     "half-up": ROUND_HALF_UP,
@@ -48,6 +50,20 @@ def from_cell(number: float) -> Decimal:
     if isinstance(number, float) and number.is_integer():
         return Decimal(int(number))
     return Decimal(repr(number))
+
+
+def decimal_from(written: str) -> Decimal:
+    """Return the number that plain digits stand for: a sign, a point, nothing else.
+
+    >>> decimal_from("-12.50")
+    Decimal('-12.50')
+
+    Raises:
+        ValueError: `written` is anything else, or a hundred thousand million or more.
+    """
+    if not re.fullmatch(_PLAIN, written):
+        raise ValueError(written)
+    return Decimal(written)
 
 
 def plain(number: Decimal) -> str:

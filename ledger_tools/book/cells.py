@@ -1,6 +1,5 @@
 """Reading typed cells kindly: what stands there, what it means, and what to say if nothing."""
 
-import re
 from collections import Counter
 from collections.abc import Callable
 from dataclasses import dataclass, field
@@ -11,7 +10,7 @@ from typing import TypeGuard, TypeVar
 from ledger_tools.book.places import Grid
 from ledger_tools.errors import Finding, Severity
 from ledger_tools.hours import MinutesUnreadableError, minutes_from
-from ledger_tools.money import from_cell, plain
+from ledger_tools.money import decimal_from, from_cell, plain
 from ledger_tools.shop.plan import Content
 from ledger_tools.shop.snapshot import CellError, Place, Scalar, SheetSnapshot, address
 
@@ -20,10 +19,10 @@ _FIRST_SERIAL = 18264
 """1950-01-01; a smaller number in a cell for a date is something else."""
 _LAST_SERIAL = 2958465
 _TOO_LARGE = Decimal(10) ** 11
-_DECIMAL = r"(?a)[+-]?(?:\d{1,12}(?:\.\d{0,12})?|\.\d{1,12})"
 _LONG = 60
 _T = TypeVar("_T")
 _CLOCK_TO_ASK_ABOUT = 240
+_ASK_ABOUT_CLOCK = "If a part of an hour was meant, type it as 0.5h"
 
 
 @dataclass(slots=True)
@@ -268,14 +267,15 @@ class Row:
     def _plain_number(self, key: str, value: Scalar) -> Decimal | None:
         if _is_number(value):
             return from_cell(value)
-        if isinstance(value, bool) or not re.fullmatch(_DECIMAL, str(value)):
+        try:
+            number = decimal_from(str(value))
+        except ValueError:
             self.error(
                 key, "not-a-number",
                 f"{shown(value)} stands where a number belongs",
                 "Type a plain number such as 12.50",
             )  # fmt: skip
             return None
-        number = Decimal(str(value))
         self.echoed(
             key, "number-read", f"The text {shown(value)} was read as the number {number:f}"
         )
@@ -312,14 +312,10 @@ class Row:
         )  # fmt: skip
 
     def _say_minutes(self, key: str, value: Scalar, minutes: int) -> None:
-        if isinstance(value, str) or minutes < _CLOCK_TO_ASK_ABOUT:
-            self.echoed(key, "minutes-read", f"{shown(value)} was read as {minutes} minutes")
-        else:
-            self.echoed(
-                key, "minutes-read",
-                f"{shown(value)} was read as a clock time, {minutes} minutes",
-                "If hours were meant, type them as 0.5h",
-            )  # fmt: skip
+        clock = f"The clock time {minutes // 60}:{minutes % 60:02}"
+        said = shown(value) if isinstance(value, str) else clock
+        ask = "" if isinstance(value, str) or minutes < _CLOCK_TO_ASK_ABOUT else _ASK_ABOUT_CLOCK
+        self.echoed(key, "minutes-read", f"{said} was read as {minutes} minutes", ask)
         self.echo(key, minutes)
 
     def day(self, key: str) -> date | None:

@@ -5,6 +5,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 
 from ledger_tools.book.layout import (
+    CUSTOMERS_TABLE,
     INVOICE_LINES_TABLE,
     INVOICES_TABLE,
     JOBS_TABLE,
@@ -15,7 +16,14 @@ from ledger_tools.book.parse import Parsed, parse
 from ledger_tools.book.places import Places
 from ledger_tools.book.planner import Additions, plan_book
 from ledger_tools.errors import Finding, RateMissingError, RequestError, Severity
-from ledger_tools.shop.intake import WITHOUT_NUMBER, fitted, new_customers, open_jobs, waiting_jobs
+from ledger_tools.shop.intake import (
+    WITHOUT_NUMBER,
+    fitted,
+    near_match,
+    new_customers,
+    open_jobs,
+    waiting_jobs,
+)
 from ledger_tools.shop.issue import Issued, with_invoices
 from ledger_tools.shop.model import Authorisation, Job, ShopBook
 from ledger_tools.shop.plan import Plan
@@ -79,6 +87,7 @@ def add_job(
             f"a job in state '{draft.state}' has no number and no sheet yet",
             "Leave lines and authorised amount out, or open it in another state",
         )
+    _say_near_name(parsed, draft)
     waiting = waiting_jobs(parsed.book)
     book = replace(parsed.book, jobs=(*parsed.book.jobs, fitted(draft, parsed.book)))
     book = open_jobs(book, drafts_only=True)
@@ -93,6 +102,21 @@ def add_job(
     given = () if authorised is None else (replace(authorised, job=book.jobs[-1].number),)
     book = replace(book, authorisations=(*book.authorisations, *given))
     return _worked_out(parsed, book, only=book.jobs[-1].number, authorised=given)
+
+
+def _say_near_name(parsed: Parsed, draft: Job) -> None:
+    """Warn of a new customer who may be one that is known already."""
+    names = {customer.name.casefold(): customer.name for customer in parsed.book.customers}
+    near = near_match(draft.customer, names.values())
+    if near and draft.customer.casefold() not in names:
+        parsed.gathered.add(
+            Severity.WARNING,
+            "customer-near",
+            f"'{draft.customer}' is new, but much like '{near}'",
+            "If they are one customer, correct the name in Jobs and clear the row in Customers",
+            sheet=parsed.places.grid(CUSTOMERS_TABLE).sheet,
+            passing=True,
+        )
 
 
 def _unsound(parsed: Parsed) -> Outcome:

@@ -1,7 +1,7 @@
 """`add-job`: open one job."""
 
 from datetime import date
-from decimal import Decimal, InvalidOperation
+from decimal import Decimal
 from pathlib import Path
 
 import click
@@ -10,6 +10,7 @@ from ledger_tools.commands import options
 from ledger_tools.commands.report import Report, job_json
 from ledger_tools.commands.session import described, open_session
 from ledger_tools.errors import RequestError
+from ledger_tools.money import decimal_from
 from ledger_tools.shop.model import TYPED_STATES
 
 
@@ -23,10 +24,10 @@ class AmountType(click.ParamType[Decimal]):
     ) -> Decimal:  # fmt: skip
         """Return the amount, or end with a usage error."""
         try:
-            amount = Decimal(str(value)) if str(value).isascii() else Decimal("NaN")
-        except InvalidOperation:
-            amount = Decimal("NaN")
-        if not amount.is_finite() or amount < 0:
+            amount = decimal_from(str(value))
+        except ValueError:
+            amount = Decimal(-1)
+        if amount < 0:
             self.fail(f"'{value}' is not an amount such as 160.00", param, ctx)
         return amount
 

@@ -20,13 +20,20 @@ from ledger_tools.errors import (
     Finding,
     LedgerError,
     NotAShopBookError,
+    NotWritableError,
     Severity,
 )
 from ledger_tools.money import plain
 from ledger_tools.shop.results import JobResult
 
 _T = TypeVar("_T")
-_BOOK_ERRORS = (BookUnreadableError, NotAShopBookError, BookLockedError, BookChangedError)
+_BOOK_ERRORS = (
+    BookUnreadableError,
+    NotAShopBookError,
+    BookLockedError,
+    BookChangedError,
+    NotWritableError,
+)
 _SLOW = 1.0
 
 

@@ -2,14 +2,15 @@
 
 import csv
 from collections.abc import Callable
-from decimal import Decimal, InvalidOperation
+from decimal import Decimal
 from pathlib import Path
 from typing import TypeVar
 
 from ledger_tools.costing.lines import REASONS, Kind, Line
 from ledger_tools.costing.sublet import fraction_from, price_from_markup
 from ledger_tools.errors import LinesFileError
-from ledger_tools.hours import MinutesUnreadableError, minutes_from
+from ledger_tools.hours import MOST_MINUTES, MinutesUnreadableError, minutes_from
+from ledger_tools.money import decimal_from
 
 COLUMNS = (
     "kind", "description", "quantity", "unit_price", "actual", "non_billable", "reason",
@@ -39,7 +40,7 @@ class _Row:
             return None
         try:
             return reader(self.text(key))
-        except (ValueError, InvalidOperation):
+        except ValueError:
             self.refuse(key, remedy)
             return None
 
@@ -50,6 +51,10 @@ class _Row:
         return self.read(
             key, lambda text: Decimal(minutes_from(text)), "write minutes as 90 or 1h30"
         )
+
+    def hours(self, key: str) -> Decimal | None:
+        """Return the minutes of a cell that holds hours."""
+        return self.read(key, _minutes_of_hours, "write hours in whole minutes, such as 1.5")
 
 
 def read_lines(path: Path) -> tuple[Line, ...]:
@@ -114,15 +119,12 @@ def _line(row: _Row, line_id: int) -> Line:
         row.refuse("kind", f"choose of {', '.join(Kind)}")
     labour = kind is Kind.LABOUR
     used = row.minutes if labour else row.number
-    quantity = row.read(
-        "quantity", _minutes_of_hours, "write hours that are whole minutes, such as 1.5"
-    )
-    return Line(
+    line = Line(
         line_id=line_id,
         kind=kind or Kind.FEE,
         description=row.text("description"),
         unit="min" if labour else row.text("unit"),
-        estimate=quantity if labour else row.number("quantity"),
+        estimate=row.hours("quantity") if labour else row.number("quantity"),
         actual=used("actual"),
         non_billable=used("non_billable"),
         reason=row.read("reason", _reason, f"choose of {', '.join(REASONS)}") or "",
@@ -133,6 +135,10 @@ def _line(row: _Row, line_id: int) -> Line:
         cost=row.number("cost"),
         tax_class=row.text("tax_class"),
     )
+    done = line.actual if line.actual is not None or labour else line.estimate
+    if (line.non_billable or 0) > (done or 0):
+        row.refuse("non_billable", "write at most what was done, which actual counts in all")
+    return line
 
 
 def _price(row: _Row) -> Decimal | None:
@@ -144,15 +150,15 @@ def _price(row: _Row) -> Decimal | None:
 
 
 def _number(text: str) -> Decimal:
-    number = Decimal(text) if text.isascii() else Decimal("NaN")
-    if not number.is_finite() or number < 0:
+    number = decimal_from(text)
+    if number < 0:
         raise ValueError(text)
     return number
 
 
 def _minutes_of_hours(text: str) -> Decimal:
     minutes = _number(text) * 60
-    if minutes != int(minutes):
+    if minutes != int(minutes) or minutes > MOST_MINUTES:
         raise MinutesUnreadableError(text)
     return minutes
 
