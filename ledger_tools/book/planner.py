@@ -74,6 +74,8 @@ _KINDS = {
     INVOICES_TABLE.table: SheetKind.INVOICES,
     INVOICE_LINES_TABLE.table: SheetKind.INVOICE_LINES,
 }
+_AUTHORISED_STATES = ("authorised", "in work", "halted", "to invoice")
+"""States a job should not be in without the customer's word."""
 _FEWEST_SPARE = 3
 _MORE_SPARE = 10
 _NEAR = 1e-9
@@ -163,7 +165,7 @@ class _Planner:
             INVOICE_LINES_TABLE: sum(len(i.lines) + len(i.taxes) for i in self.additions.invoices),
         }
         needed = {
-            AUTHORISATIONS_TABLE: bool(self.additions.authorisations),
+            AUTHORISATIONS_TABLE: self._authorisations_wanted(),
             INVOICES_TABLE: bool(self.additions.invoices),
             INVOICE_LINES_TABLE: bool(self.additions.invoices),
         }
@@ -172,13 +174,15 @@ class _Planner:
                 grids[layout.table] = new_grid(layout, max(rows[layout], 1))
         return replace(places, grids=grids)
 
+    def _authorisations_wanted(self) -> bool:
+        """Whether somebody must be able to write down what was authorised."""
+        begun = any(job.state in _AUTHORISED_STATES for job in self.book.jobs)
+        return begun or bool(self.additions.authorisations)
+
     def _registers(self) -> None:
         given = [authorisation_values(a) for a in self.additions.authorisations]
         self._append(AUTHORISATIONS_TABLE, given)
-        issued = [
-            invoice_values(i, as_text(i.wording))
-            for i in self.additions.invoices
-        ]
+        issued = [invoice_values(i, as_text(i.wording)) for i in self.additions.invoices]
         rows = self._append(INVOICES_TABLE, issued)
         lines = [
             values

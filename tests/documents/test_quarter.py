@@ -240,7 +240,7 @@ def test_tax_that_is_not_its_rate_is_named() -> None:
     made = invoice_of("25-0001", Q3.first, (other_line(1, Kind.PART, "100.00"),))
 
     def off(cents: str) -> Invoice:
-        state = replace(made.taxes[0], amount=made.taxes[0].amount + Decimal(cents))
+        state = made.taxes[0]._replace(amount=made.taxes[0].amount + Decimal(cents))
         changed = Decimal(cents)
         return replace(
             made, taxes=(state, *made.taxes[1:]),

@@ -96,7 +96,7 @@ def test_fingerprint_is_short_and_follows_the_template(
     again = fingerprint()
     fingerprint.cache_clear()
     (tmp_path / "invoice.typ").write_text("another", encoding="utf-8")
-    monkeypatch.setattr("ledger_tools.documents.fingerprint.TEMPLATES", tmp_path)
+    monkeypatch.setattr("ledger_tools.documents.fingerprint.TEMPLATE", tmp_path / "invoice.typ")
 
     other = fingerprint()
     fingerprint.cache_clear()
