@@ -24,16 +24,25 @@ _TIES = (
 """Quantities and prices whose amount lies on half a cent, which binary numbers miss."""
 
 
-def whole_book(
-    folder: Path, profile: str, hours: HourPolicy, *, start: int, with_tax: bool = True
+def whole_book(  # noqa: PLR0913 - what makes one book differ from another
+    folder: Path,
+    profile: str,
+    hours: HourPolicy,
+    *,
+    start: int,
+    with_tax: bool = True,
+    rounds: str = "",
 ) -> Shop:
     """Return a shop with a dozen jobs, some of them billed, paid or paid in part.
 
-    The same `start` gives the same book.
+    The same `start` gives the same book; `rounds` is how tax is rounded, as the profile has it if
+    it is not given.
     """
     chance = Random(start)  # noqa: S311 - an example, not a secret
     shop = Shop.new(folder, profile, hours, with_tax=with_tax)
     shop.decide("shop_as_of", None)
+    if rounds:
+        shop.decide("tax_rounding", rounds)
     opened = _typed_jobs(shop, chance, _JOBS)
     shop.write_all({number: dict(_sheet(shop, number, chance)) for number in opened})
     shop.recompute()

@@ -13,12 +13,14 @@ from tests import libreoffice
 from tests.book.scenario import whole_book
 
 BOOKS: list[Any] = [
-    pytest.param("none", HourPolicy(6, "nearest", "job"), True, 1, id="none-6-nearest-job"),
-    pytest.param("us-ca", HourPolicy(15, "up", "line"), True, 2, id="us-ca-15-up-line"),
-    pytest.param("gb", HourPolicy(1, "nearest", "job"), False, 3, id="gb-1-job"),
-    pytest.param("ca-qc", HourPolicy(6, "up", "job"), True, 4, id="ca-qc-6-up-job"),
-    pytest.param("ca-qc", HourPolicy(7, "nearest", "line"), True, 5, id="ca-qc-7-nearest-line"),
+    pytest.param("none", HourPolicy(6, "nearest", "job"), True, "", 1, id="none-6-nearest-job"),
+    pytest.param(
+        "us-ca", HourPolicy(15, "up", "line"), True, "half-down", 2, id="us-ca-15-up-line"
+    ),
+    pytest.param("gb", HourPolicy(1, "nearest", "job"), False, "down", 3, id="gb-1-job"),
+    pytest.param("ca-qc", HourPolicy(6, "up", "job"), True, "", 4, id="ca-qc-6-up-job"),
 ]
+"""Tax profile, hour policy, authorised with tax, rounding of tax, start of chance."""
 
 
 def formula_cells(path: Path) -> dict[str, list[str]]:
@@ -51,12 +53,12 @@ def differences(path: Path, tmp: Path) -> list[str]:
 
 
 @pytest.mark.libreoffice
-@pytest.mark.parametrize(("profile", "hours", "with_tax", "start"), BOOKS)
-def test_libreoffice_computes_every_formula_cell_the_same(
-    tmp_path: Path, *, profile: str, hours: HourPolicy, with_tax: bool, start: int
+@pytest.mark.parametrize(("profile", "hours", "with_tax", "rounds", "start"), BOOKS)
+def test_libreoffice_computes_every_formula_cell_the_same(  # noqa: PLR0913 - parts of a case
+    tmp_path: Path, *, profile: str, hours: HourPolicy, with_tax: bool, rounds: str, start: int
 ) -> None:
     """Amounts, hours, taxes, marks and words: no formula cell differs from its cached value."""
-    shop = whole_book(tmp_path, profile, hours, start=start, with_tax=with_tax)
+    shop = whole_book(tmp_path, profile, hours, start=start, with_tax=with_tax, rounds=rounds)
 
     assert sum(map(len, formula_cells(shop.path).values())) > 1000
     assert differences(shop.path, tmp_path) == []
