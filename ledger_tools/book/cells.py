@@ -22,7 +22,6 @@ _TOO_LARGE = Decimal(10) ** 11
 _LONG = 60
 _T = TypeVar("_T")
 _CLOCK_TO_ASK_ABOUT = 240
-_ASK_ABOUT_CLOCK = "If a part of an hour was meant, type it as 0.5h"
 
 
 @dataclass(slots=True)
@@ -314,8 +313,12 @@ class Row:
     def _say_minutes(self, key: str, value: Scalar, minutes: int) -> None:
         clock = f"The clock time {minutes // 60}:{minutes % 60:02}"
         said = shown(value) if isinstance(value, str) else clock
-        ask = "" if isinstance(value, str) or minutes < _CLOCK_TO_ASK_ABOUT else _ASK_ABOUT_CLOCK
-        self.echoed(key, "minutes-read", f"{said} was read as {minutes} minutes", ask)
+        read = f"{said} was read as {minutes} minutes"
+        if isinstance(value, str) or minutes < _CLOCK_TO_ASK_ABOUT:
+            self.echoed(key, "minutes-read", read)
+        else:
+            remedy = "If a part of an hour was meant, type it as 0.5h"
+            self.echoed(key, "minutes-read", read, remedy)
         self.echo(key, minutes)
 
     def day(self, key: str) -> date | None:

@@ -288,6 +288,10 @@ class JobFormulas:
         )
 
 
+TITLE = 'IF(shop_name="","Shop book",shop_name)'
+"""The first line of `Start`."""
+
+
 def jobs_row(sheet: Grid, flag: str) -> dict[str, str]:
     """Return the formulas of a job's row in `Jobs`: what its sheet says. `flag` is its address."""
     cells = {

@@ -91,7 +91,7 @@ def _line(row: Row, line_id: int, job: Job, book: ShopBook, sheet: SheetSnapshot
         line_id=line_id,
         kind=Kind(kind),
         description=row.text("description"),
-        unit=row.text("unit") or ("min" if labour else ""),
+        unit=_unit(row, labour=labour),
         estimate=quantity("estimate"),
         actual=quantity("actual"),
         non_billable=quantity("non_billable"),
@@ -105,6 +105,14 @@ def _line(row: Row, line_id: int, job: Job, book: ShopBook, sheet: SheetSnapshot
     )
     _check_line(row, line, job, book)
     return line
+
+
+def _unit(row: Row, *, labour: bool) -> str:
+    said = row.text("unit")
+    if said or not labour:
+        return said
+    row.echo("unit", "min")
+    return "min"
 
 
 def _kind_reader(row: Row) -> Callable[[str], str]:
@@ -194,7 +202,19 @@ def _check_line(row: Row, line: Line, job: Job, book: ShopBook) -> None:
             "tax_class", "tax-class-unknown", f"The sheet Taxes has no class '{line.taxed_as}'",
             "Add a row for it to the table of classes",
         )  # fmt: skip
+    _check_quantity(row, line)
     _check_price(row, line, job, book)
+
+
+def _check_quantity(row: Row, line: Line) -> None:
+    """Ask for the quantity of a line that has a price and none: it would be billed as nothing."""
+    if line.kind is Kind.LABOUR or line.price is None or line.agreed_price is not None:
+        return
+    if line.estimate is None and line.actual is None and not row.broken:
+        row.warning(
+            "actual", "quantity-missing", "The line has a price and no quantity: it counts as 0",
+            "Type the quantity under Actual, 1 for a fee or a discount",
+        )  # fmt: skip
 
 
 def _check_price(row: Row, line: Line, job: Job, book: ShopBook) -> None:

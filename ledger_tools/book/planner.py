@@ -24,6 +24,7 @@ from ledger_tools.book.contents import (
     tax_line_values,
 )
 from ledger_tools.book.formulas import (
+    TITLE,
     JobFormulas,
     customer_row,
     invoice_row,
@@ -47,6 +48,7 @@ from ledger_tools.book.layout import (
     NAME_NOTES,
     NAME_WARNINGS,
     PAYMENTS_TABLE,
+    START,
     TableLayout,
     job_table,
 )
@@ -491,10 +493,19 @@ class _Planner:
             NAME_NOTES: self.gathered.lasting(Severity.NOTE),
         }
         self.wanted.cells.clear()
+        self._title()
         for name, value in values.items():
             place = place_of(name, self.parsed.snapshot)
             if place is not None:
                 self.wanted.put(place[0], {place[1]: Content(value)})
+
+    def _title(self) -> None:
+        """Keep the shop's name on top of `Start`."""
+        sheet = self.sheets.get(START)
+        for place, formula in sheet.formulas.items() if sheet else ():
+            if same_formula(formula, TITLE):
+                name = self.book.settings.name or "Shop book"
+                self.wanted.put(START, {place: Content(name, TITLE)})
 
     def _differences(self, *, only_names: bool = False) -> list[Operation]:
         operations: list[Operation] = []

@@ -224,6 +224,16 @@ def _say_ceilings(parsed: Parsed, book: ShopBook, results: Mapping[str, JobResul
 
 def _say_issued(parsed: Parsed, issued: Issued) -> None:
     """Add what stood against billing; it was said of this batch and does not stay in the book."""
+    gathered = parsed.gathered
+    said = {f.job: n for n, f in enumerate(gathered.findings) if f.code == "above-ceiling"}
     for finding in issued.findings:
-        parsed.gathered.findings.append(replace(finding, file=parsed.snapshot.file))
-        parsed.gathered.passing[finding.severity] += 1
+        gathered.passing[finding.severity] += 1
+        if finding.code == "above-ceiling" and finding.job in said:
+            # The refusal stands where the warning stood; the warning is what stays in the book.
+            warning = gathered.findings[said[finding.job]]
+            gathered.findings[said[finding.job]] = replace(
+                finding, file=warning.file, sheet=warning.sheet, cell=warning.cell
+            )
+            gathered.passing[warning.severity] -= 1
+        else:
+            gathered.findings.append(replace(finding, file=parsed.snapshot.file))

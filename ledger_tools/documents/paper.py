@@ -82,8 +82,8 @@ def sublet_by(invoice: Invoice, line: InvoiceLine) -> str:
 
 
 def charged(invoice: Invoice) -> tuple[TaxAmount, ...]:
-    """Return the taxes that fall on something."""
-    return tuple(tax for tax in invoice.taxes if tax.base)
+    """Return the taxes that fall on something; a rate of nothing is a tax not in use here."""
+    return tuple(tax for tax in invoice.taxes if tax.base and tax.rate)
 
 
 def digits(invoice: Invoice) -> int:
@@ -145,6 +145,8 @@ def facts(invoice: Invoice) -> list[tuple[str, str]]:
 
 def payment(invoice: Invoice) -> tuple[str, str]:
     """Return heading and text of how and until when to pay."""
+    if invoice.total <= 0:
+        return label(invoice, "payment"), ""
     due = figures.day(invoice.due, where(invoice))
     pay_by = label(invoice, "pay_by").replace("{due}", due)
     told = (invoice.wording.get("payment", ""), pay_by)

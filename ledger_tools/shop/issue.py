@@ -100,50 +100,80 @@ def _finding(result: JobResult, severity: Severity, code: str, what: str, remedy
 
 def _held_back(result: JobResult, book: ShopBook) -> list[Finding]:
     """Return what stands against billing the job, or should be known."""
-    found = []
-    if result.above_ceiling and result.ceiling is not None:
-        worked = result.total if book.settings.authorised_with_tax else result.subtotal
-        found.append(
-            _finding(
-                result,
-                Severity.ERROR,
-                "above-ceiling",
-                f"The work comes to {plain(worked)}, authorised are {plain(result.ceiling)}",
-                "Have the rest authorised and add a row to Authorisations, or agree lower prices",
-            )
+    return [
+        finding
+        for finding in (
+            _above_ceiling(result, book),
+            _not_authorised(result, book),
+            _nothing_to_bill(result),
+            _no_minutes(result),
+            _negative(result),
         )
-    if result.ceiling is None:
-        required = book.settings.require_authorisation
-        found.append(
-            _finding(
-                result,
-                Severity.ERROR if required else Severity.WARNING,
-                "not-authorised",
-                f"Nobody's authorisation is on record for job {result.job.number}",
-                "Add a row to Authorisations: when, who, how reached, amount",
-            )
-        )
-    if not any(_counts(cost) for cost in result.costs):
-        found.append(
-            _finding(
-                result,
-                Severity.ERROR,
-                "nothing-to-bill",
-                f"Job {result.job.number} has no line with anything done",
-                "Enter what was done, or set the state to 'void'",
-            )
-        )
-    if result.total < 0:
-        found.append(
-            _finding(
-                result,
-                Severity.ERROR,
-                "negative-total",
-                f"The invoice would come to {plain(result.total)}",
-                "Lower the discount; money given back is a credit note",
-            )
-        )
-    return found
+        if finding
+    ]
+
+
+def _above_ceiling(result: JobResult, book: ShopBook) -> Finding | None:
+    if not result.above_ceiling or result.ceiling is None:
+        return None
+    worked = result.total if book.settings.authorised_with_tax else result.subtotal
+    return _finding(
+        result,
+        Severity.ERROR,
+        "above-ceiling",
+        f"The work comes to {plain(worked)}, authorised are {plain(result.ceiling)}",
+        "Have the rest authorised and add a row to Authorisations, or agree lower prices",
+    )
+
+
+def _not_authorised(result: JobResult, book: ShopBook) -> Finding | None:
+    if result.ceiling is not None:
+        return None
+    return _finding(
+        result,
+        Severity.ERROR if book.settings.require_authorisation else Severity.WARNING,
+        "not-authorised",
+        f"Nobody's authorisation is on record for job {result.job.number}",
+        "Add a row to Authorisations: when, who, how reached, amount",
+    )
+
+
+def _nothing_to_bill(result: JobResult) -> Finding | None:
+    if any(_counts(cost) for cost in result.costs):
+        return None
+    return _finding(
+        result,
+        Severity.ERROR,
+        "nothing-to-bill",
+        f"Job {result.job.number} has no line with anything done",
+        "Enter what was done, or set the state to 'void'",
+    )
+
+
+def _no_minutes(result: JobResult) -> Finding | None:
+    agreed = any(c.line.agreed_price is not None for c in result.costs)
+    empty = not any(_counts(cost) for cost in result.costs)
+    if result.actual_minutes or not result.estimate_minutes or agreed or empty:
+        return None
+    return _finding(
+        result,
+        Severity.WARNING,
+        "no-minutes",
+        f"Labour was estimated for job {result.job.number}, and no minutes were entered",
+        "Enter the minutes before the invoice goes out: labour is billed by them",
+    )
+
+
+def _negative(result: JobResult) -> Finding | None:
+    if result.total >= 0:
+        return None
+    return _finding(
+        result,
+        Severity.ERROR,
+        "negative-total",
+        f"The invoice would come to {plain(result.total)}",
+        "Lower the discount; money given back is a credit note",
+    )
 
 
 def _counts(cost: LineCost) -> bool:

@@ -43,10 +43,11 @@ def test_discount_price_has_the_sign_of_its_amount(price: str, amount: str, show
 
 
 def test_tax_on_nothing_is_not_printed() -> None:
-    """A component that falls on no line says nothing; one with a base of zero tax does."""
+    """A component that falls on no line, or has no rate here, says nothing; half a cent does."""
     taxes = (
-        TaxAmount("GST", Decimal("160.00"), Decimal(0), Decimal("0.00")),
+        TaxAmount("GST", Decimal("0.05"), Decimal("0.05"), Decimal("0.00")),
         TaxAmount("PST", Decimal("0.00"), Decimal("0.07"), Decimal("0.00")),
+        TaxAmount("District tax", Decimal("160.00"), Decimal(0), Decimal("0.00")),
     )
 
     charged = paper.charged(dataclasses.replace(HOUSING, taxes=taxes))

@@ -4,6 +4,7 @@ from datetime import date
 from decimal import Decimal
 from math import ceil
 
+from ledger_tools.book import formulas
 from ledger_tools.book.drawing.pen import (
     HEADING,
     LABEL,
@@ -82,7 +83,7 @@ def draw_start(page: Page, book: ShopBook) -> None:
     page.widths(_WIDTHS)
     page.height(1, 28.5)
     name = book.settings.name or "Shop book"
-    page.put(1, _NUMBER, Content(name, 'IF(shop_name="","Shop book",shop_name)'), TITLE)
+    page.put(1, _NUMBER, Content(name, formulas.TITLE), TITLE)
     page.value(2, _NUMBER, "Every job from intake to payment: promised, done, billed, owed.", SAYS)
     page.height(3, 6)
     _draw_steps(page)
