@@ -54,7 +54,9 @@ def _book(path: Path, *, jobs: int) -> Path:
     book = openpyxl.load_workbook(path)
     catalogue = load_seed("us-ca", as_of=OPENED).catalogue
     # A repair of labour alone comes to nothing while no minutes are typed.
-    repairs = [r for r in catalogue.repairs if any(s.kind is not Kind.LABOUR for s in r.operations)]
+    repairs = [
+        r for r in catalogue.repairs if any(s.kind is not Kind.LABOUR for s in r.operations)
+    ]
     for n in range(jobs):
         repair = repairs[n % len(repairs)].code
         typed = {"customer": f"Farm {n % 40}", "item": f"Housing {n}", "repair": repair}

@@ -1,7 +1,7 @@
 """Figures of a period, worked out a second way by plain loops over the raw lines."""
 
 import itertools
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import replace
 from datetime import date, timedelta
 from decimal import Decimal
@@ -283,7 +283,7 @@ def test_four_quarters_make_the_year(
         for quarter in quarters_of(2025, first_month=first_month)
     ]
 
-    for figures in (
+    told: tuple[Callable[[PeriodSummary], tuple[Decimal | int, ...]], ...] = (
         lambda s: (s.invoices, s.net, s.tax, s.total, s.roll_forward.received),
         lambda s: tuple(kind.total for kind in s.income),
         lambda s: (sum(t.base for t in s.taxes), sum(t.amount for t in s.taxes)),
@@ -291,7 +291,8 @@ def test_four_quarters_make_the_year(
         lambda s: (sum(r.minutes for r in s.not_billed), sum(r.value for r in s.not_billed)),
         lambda s: (sum(r.worked_minutes for r in s.repairs), sum(r.billed for r in s.repairs)),
         lambda s: (sum(j.worked_minutes for j in s.jobs), sum(j.billed for j in s.jobs)),
-    ):
+    )
+    for figures in told:
         parts = [figures(quarter) for quarter in quarters]
         assert tuple(map(sum, zip(*parts, strict=True))) == tuple(figures(year))
     assert quarters[0].roll_forward.opening == year.roll_forward.opening

@@ -165,9 +165,7 @@ def test_a_register_has_its_headers_and_only_invoices_are_protected(kind: SheetK
 def test_links_of_cells_are_laid_over_their_values() -> None:
     """A number in a register opens the sheet it names, and still shows the number."""
     add = register(SheetKind.AUTHORISATIONS)
-    add = add._replace(
-        contents={(5, 1): Content("25-0007")}, links={(5, 1): "'25-0007'!A1"}
-    )
+    add = add._replace(contents={(5, 1): Content("25-0007")}, links={(5, 1): "'25-0007'!A1"})
     cell = drawn(add).worksheets[0]["A5"]
 
     assert (cell.value, cell.hyperlink.location) == ("25-0007", "'25-0007'!A1")

@@ -199,10 +199,10 @@ def with_invoices(*invoices: Invoice, payments: tuple[Payment, ...] = ()) -> Sho
 
 
 def sublet_invoice(
-    number: str, amount: str, *, day: date = QUARTER.first, **facts: str
+    number: str, amount: str, *, day: date = QUARTER.first, **facts: str | None
 ) -> Invoice:
     """Return an invoice of one sublet line."""
-    vendor, cost = facts.pop("vendor", ""), facts.pop("cost", None)
+    vendor, cost = facts.pop("vendor", None) or "", facts.pop("cost", None)
     line = other_line(1, Kind.SUBLET, amount, vendor=vendor, cost=cost)
     return invoice_of(number, day, (line,), **facts)  # type: ignore[arg-type]
 

@@ -80,7 +80,7 @@ def test_failed_write_leaves_the_old_file_and_no_rest(
     def full(_: int) -> None:
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr(store.os, "fsync", full)
+    monkeypatch.setattr("os.fsync", full)
     with pytest.raises(FileInTheWayError, match="No space left on device"):
         store.write_document(path, b"new")
 
