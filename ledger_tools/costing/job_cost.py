@@ -101,6 +101,22 @@ def _quantity(line: Line, *, settled: bool) -> Decimal:
     return line.actual - (line.non_billable or ZERO)
 
 
+def value_not_billed(lines: Iterable[Line]) -> Decimal:
+    """Return what the parts of all `lines` not billed would have come to, not rounded.
+
+    Minutes times price are added up before they become hours: thirds of an hour that together
+    come to exactly half a cent would else fall short of it.
+    """
+    by_minute = by_unit = ZERO
+    for line in lines:
+        value = (line.non_billable or ZERO) * (line.price or ZERO)
+        if line.kind is Kind.LABOUR:
+            by_minute += value
+        else:
+            by_unit += value
+    return by_minute / 60 + by_unit
+
+
 def by_kind(amounts: Iterable[tuple[Kind, Decimal]]) -> dict[Kind, Decimal]:
     """Return the sum of `amounts` for every kind of line, zero where there is none."""
     sums = dict.fromkeys(Kind, ZERO)

@@ -8,7 +8,7 @@ from decimal import Decimal
 from ledger_tools.billing.invoice import Invoice
 from ledger_tools.billing.tax import TaxAmount, taxes_on
 from ledger_tools.costing.catalogue import labour_rate_on
-from ledger_tools.costing.job_cost import LineCost, by_kind, cost_lines
+from ledger_tools.costing.job_cost import LineCost, by_kind, cost_lines, value_not_billed
 from ledger_tools.costing.lines import Kind, Line
 from ledger_tools.money import ZERO, Rounding
 from ledger_tools.shop.model import Job, ShopBook
@@ -155,7 +155,7 @@ def result_of(job: Job, book: ShopBook, invoice: Invoice | None = None) -> JobRe
         estimate_minutes=int(sum(c.line.estimate or ZERO for c in labour)),
         non_billable_minutes=int(sum(c.line.non_billable or ZERO for c in labour)),
         billed_hours=sum((c.billed for c in labour), start=ZERO),
-        non_billable_value=rounding.amount(sum((c.non_billable_value for c in costs), start=ZERO)),
+        non_billable_value=rounding.amount(value_not_billed(job.lines)),
         ceiling=ceiling,
         invoice=invoice.number if invoice else "",
         balance=balance,

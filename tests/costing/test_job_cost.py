@@ -9,7 +9,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from ledger_tools.costing.job_cost import LineCost, billable_minutes, by_kind, cost_lines
+from ledger_tools.costing.job_cost import (
+    LineCost,
+    billable_minutes,
+    by_kind,
+    cost_lines,
+    value_not_billed,
+)
 from ledger_tools.costing.lines import Kind, Line
 from ledger_tools.hours import HourPolicy, hours_of
 from ledger_tools.money import Rounding
@@ -239,6 +245,15 @@ def test_the_value_not_billed_is_not_rounded_by_the_hour_step() -> None:
     (got,) = cost(labour(1, 20, 7))
 
     assert CENTS.amount(got.non_billable_value) == D("11.67")
+
+
+def test_thirds_of_an_hour_make_an_exact_half_cent() -> None:
+    """Three times 20 minutes at 40.015 are 40.015 lost, so 40.02 and not 40.01; goods add to it."""
+    thirds = [labour(n, 20, 20, price=D("40.015")) for n in (1, 2, 3)]
+    part = goods(Kind.PART, "2", "1.50", non_billable=D(2))
+
+    assert CENTS.amount(value_not_billed(thirds)) == D("40.02")
+    assert value_not_billed([*thirds, part]) == D("43.015")
 
 
 def test_sums_by_kind_name_every_kind() -> None:
