@@ -18,9 +18,12 @@ from ledger_tools.shop.results import JobResult
 from ledger_tools.shop.snapshot import Place, Scalar
 
 Cells = dict[Place, Content]
+CellValue = Decimal | date | str | int | None
+Values = Mapping[str, CellValue]
+"""What one row is to hold, by column key."""
 
 
-def cell_value(value: Decimal | date | str | int | None) -> Scalar:
+def cell_value(value: CellValue) -> Scalar:
     """Return a value as a cell holds it: numbers as numbers, days as serial numbers."""
     if isinstance(value, date):
         return serial_of(value)
@@ -54,7 +57,7 @@ def _header_values(result: JobResult) -> dict[str, Scalar]:
         taxes[f"tax{n}_base"] = tax.base
         taxes[f"tax{n}_billed"] = tax.amount
         taxes[f"tax{n}_estimated"] = promised.amount
-    values: dict[str, Decimal | date | str | int | None] = {
+    values: Values = {
         "customer": job.customer,
         "repair": job.repair,
         "opened": job.opened,
@@ -84,9 +87,11 @@ def _header_values(result: JobResult) -> dict[str, Scalar]:
 
 
 def line_cells(
-    rows: Mapping[int, int], costs: Mapping[int, LineCost], typed: Mapping[int, Line],
+    rows: Mapping[int, int],
+    costs: Mapping[int, LineCost],
+    typed: Mapping[int, Line],
     formulas: JobFormulas,
-) -> Cells:  # fmt: skip
+) -> Cells:
     """Return the computed cells of all line rows, empty rows too.
 
     Args:
@@ -153,9 +158,7 @@ def given_line_cells(lines: Iterable[tuple[int, Line]], grid: Grid) -> Cells:
     return cells
 
 
-def row_cells(
-    row: int, grid: Grid, values: Mapping[str, Decimal | date | str | int | None]
-) -> Cells:
+def row_cells(row: int, grid: Grid, values: Values) -> Cells:
     """Return the cells of one row of a register; empty values are left out."""
     return {
         (row, grid.columns[key]): Content(cell_value(value))
@@ -164,7 +167,7 @@ def row_cells(
     }
 
 
-def customer_values(customer: Customer) -> dict[str, Decimal | date | str | int | None]:
+def customer_values(customer: Customer) -> Values:
     """Return a customer's typed cells."""
     return {
         "name": customer.name,
@@ -175,7 +178,7 @@ def customer_values(customer: Customer) -> dict[str, Decimal | date | str | int 
     }
 
 
-def authorisation_values(given: Authorisation) -> dict[str, Decimal | date | str | int | None]:
+def authorisation_values(given: Authorisation) -> Values:
     """Return an authorisation's cells."""
     return {
         "job": given.job,
@@ -189,7 +192,7 @@ def authorisation_values(given: Authorisation) -> dict[str, Decimal | date | str
     }
 
 
-def invoice_values(invoice: Invoice, wording: str) -> dict[str, Decimal | date | str | int | None]:
+def invoice_values(invoice: Invoice, wording: str) -> Values:
     """Return an invoice's frozen cells; `wording` is its words as one text."""
     return {
         "number": invoice.number,
@@ -207,9 +210,7 @@ def invoice_values(invoice: Invoice, wording: str) -> dict[str, Decimal | date |
     }
 
 
-def invoice_line_values(
-    number: str, line: InvoiceLine
-) -> dict[str, Decimal | date | str | int | None]:
+def invoice_line_values(number: str, line: InvoiceLine) -> Values:
     """Return the frozen cells of one billed line."""
     return {
         "invoice": number,
@@ -233,9 +234,7 @@ def invoice_line_values(
     }
 
 
-def tax_line_values(
-    invoice: Invoice,
-) -> list[dict[str, Decimal | date | str | int | None]]:
+def tax_line_values(invoice: Invoice) -> list[Values]:
     """Return the frozen rows of an invoice's taxes."""
     return [
         {

@@ -14,7 +14,8 @@ from ledger_tools.book.layout import (
 )
 from ledger_tools.book.parse import Parsed, parse
 from ledger_tools.book.places import Places
-from ledger_tools.book.planner import Additions, plan_book
+from ledger_tools.book.planner import plan_book
+from ledger_tools.book.planning import Additions
 from ledger_tools.errors import Finding, RateMissingError, RequestError, Severity
 from ledger_tools.shop.intake import (
     WITHOUT_NUMBER,

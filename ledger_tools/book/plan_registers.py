@@ -1,0 +1,174 @@
+"""What the registers are to hold: authorisations, invoices, customers, payments."""
+
+from collections.abc import Mapping
+from dataclasses import replace
+
+from ledger_tools.billing.invoice import Invoice
+from ledger_tools.book.contents import (
+    Values,
+    authorisation_values,
+    customer_values,
+    invoice_line_values,
+    invoice_values,
+    tax_line_values,
+)
+from ledger_tools.book.formulas import customer_row, invoice_row, payment_row
+from ledger_tools.book.layout import (
+    AUTHORISATIONS_TABLE,
+    CUSTOMERS_TABLE,
+    INVOICE_LINES_TABLE,
+    INVOICES_TABLE,
+    PAYMENTS_TABLE,
+    TableLayout,
+)
+from ledger_tools.book.places import Grid, Places, new_grid
+from ledger_tools.book.planning import Additions, Planning
+from ledger_tools.book.wording import as_text
+from ledger_tools.money import ZERO
+from ledger_tools.shop.model import ShopBook
+from ledger_tools.shop.plan import AddSheet, SheetKind
+from ledger_tools.shop.results import paid_on
+
+_KINDS = {
+    AUTHORISATIONS_TABLE.table: SheetKind.AUTHORISATIONS,
+    INVOICES_TABLE.table: SheetKind.INVOICES,
+    INVOICE_LINES_TABLE.table: SheetKind.INVOICE_LINES,
+}
+_AUTHORISED_STATES = ("authorised", "in work", "halted", "to invoice")
+"""States a job should not be in without the customer's word."""
+
+
+def places_to_be(places: Places, book: ShopBook, additions: Additions) -> Places:
+    """Return the places once new registers stand, so that formulas can refer to them."""
+    invoices = additions.invoices
+    begun = any(job.state in _AUTHORISED_STATES for job in book.jobs)
+    rows = {
+        AUTHORISATIONS_TABLE: len(additions.authorisations) + AUTHORISATIONS_TABLE.spare,
+        INVOICES_TABLE: len(invoices),
+        INVOICE_LINES_TABLE: sum(len(i.lines) + len(i.taxes) for i in invoices),
+    }
+    needed = {
+        # Once work may have begun, somebody must be able to write down what was authorised.
+        AUTHORISATIONS_TABLE: begun or bool(additions.authorisations),
+        INVOICES_TABLE: bool(invoices),
+        INVOICE_LINES_TABLE: bool(invoices),
+    }
+    new = {
+        layout.table: new_grid(layout, max(rows[layout], 1))
+        for layout, wanted in needed.items()
+        if wanted and not places.has(layout)
+    }
+    return replace(places, grids={**places.grids, **new})
+
+
+def plan_registers(planning: Planning) -> None:
+    """Want the rows a command adds to the registers, and the sheets of those that are new."""
+    added = planning.additions
+    planning.append(AUTHORISATIONS_TABLE, [authorisation_values(a) for a in added.authorisations])
+    issued = [invoice_values(i, as_text(i.wording)) for i in added.invoices]
+    rows = planning.append(INVOICES_TABLE, issued)
+    lines = [values for invoice in added.invoices for values in _lines_and_taxes(invoice)]
+    planning.append(INVOICE_LINES_TABLE, lines)
+    if planning.places.has(INVOICES_TABLE):
+        _plan_invoices(planning, dict(zip(rows, added.invoices, strict=True)))
+    for layout in (AUTHORISATIONS_TABLE, INVOICES_TABLE, INVOICE_LINES_TABLE):
+        if planning.places.has(layout) and not planning.parsed.places.has(layout):
+            _add_register(planning, layout)
+
+
+def _lines_and_taxes(invoice: Invoice) -> list[Values]:
+    lines = (invoice_line_values(invoice.number, line) for line in invoice.lines)
+    return [*lines, *tax_line_values(invoice)]
+
+
+def _add_register(planning: Planning, layout: TableLayout) -> None:
+    grid = planning.places.grid(layout)
+    planning.added.append(
+        AddSheet(
+            grid.sheet,
+            _KINDS[layout.table],
+            planning.cells.pop(grid.sheet, {}),
+            rows=grid.table_end - grid.header_row,
+            table=grid.table,
+            digits=planning.book.settings.digits,
+            paper=planning.book.settings.paper,
+        )
+    )
+
+
+def _plan_invoices(planning: Planning, new: Mapping[int, Invoice]) -> None:
+    """Want what is paid, owing and overdue in every row of Invoices."""
+    book, money = planning.book, planning.money
+    grid = planning.places.grid(INVOICES_TABLE)
+    for row, invoice in {**_invoice_rows(planning, grid), **new}.items():
+        paid = money.amount(paid_on(invoice.number, book))
+        balance = invoice.total - paid
+        late = (book.as_of - invoice.due).days
+        values: Values = {
+            "paid": paid,
+            "balance": balance,
+            "overdue": late if balance > 0 and late > 0 else 0,
+        }
+        planning.put_computed(grid, row, invoice_row(row, planning.places, money), values)
+
+
+def _invoice_rows(planning: Planning, grid: Grid) -> dict[int, Invoice]:
+    sheet = planning.sheets.get(grid.sheet)
+    if sheet is None:
+        return {}
+    issued = planning.book.invoices
+    numbers = {row: sheet.values.get((row, grid.columns["number"])) for row in grid.rows}
+    return {
+        row: issued[number]
+        for row, number in numbers.items()
+        if isinstance(number, str) and number in issued
+    }
+
+
+def plan_customers(planning: Planning) -> None:
+    """Want the new customers, and for every customer how many jobs there are and what is owed."""
+    grid = planning.places.grid(CUSTOMERS_TABLE)
+    new = planning.additions.customers
+    rows = planning.append(CUSTOMERS_TABLE, [customer_values(c) for c in new])
+    named = dict(zip(rows, (c.name for c in new), strict=True))
+    sheet = planning.sheets[grid.sheet]
+    for row in grid.rows:
+        name = sheet.values.get((row, grid.columns["name"]))
+        if isinstance(name, str) and name.strip():
+            named[row] = name.strip()
+    for row, name in named.items():
+        formulas = customer_row(row, planning.places, planning.money)
+        planning.put_computed(grid, row, formulas, _customer_figures(planning, name))
+
+
+def _customer_figures(planning: Planning, name: str) -> Values:
+    book, key = planning.book, name.casefold()
+    owing = sum(
+        (
+            invoice.total - paid_on(invoice.number, book)
+            for invoice in book.invoices.values()
+            if invoice.customer.casefold() == key
+        ),
+        start=ZERO,
+    )
+    return {
+        "jobs": sum(job.customer.casefold() == key for job in book.jobs),
+        "owing": planning.money.amount(owing),
+    }
+
+
+def plan_payments(planning: Planning) -> None:
+    """Want for every payment whose invoice it is and what that still owes."""
+    book = planning.book
+    grid = planning.places.grid(PAYMENTS_TABLE)
+    sheet = planning.sheets[grid.sheet]
+    for row in grid.rows:
+        number = str(sheet.values.get((row, grid.columns["invoice"]), "")).strip()
+        invoice = book.invoices.get(number)
+        balance = invoice.total - paid_on(number, book) if invoice else None
+        values: Values = {
+            "customer": invoice.customer if invoice else "",
+            "owing": "" if balance is None else planning.money.amount(balance),
+        }
+        planning.put_computed(grid, row, payment_row(row, planning.places), values)
+    planning.grow(grid, grid.last_row, more=0)

@@ -1,0 +1,134 @@
+"""What a plan is made from, and what is wanted in each cell while it is made."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+
+from ledger_tools.billing.invoice import Invoice
+from ledger_tools.book.cells import Gathered
+from ledger_tools.book.contents import Cells, Values, cell_value, row_cells
+from ledger_tools.book.layout import JOBS_TABLE, TableLayout
+from ledger_tools.book.parse import Parsed
+from ledger_tools.book.places import Grid, Places
+from ledger_tools.money import Rounding
+from ledger_tools.shop.model import Authorisation, Customer, ShopBook
+from ledger_tools.shop.plan import AddSheet, Content, GrowTable
+from ledger_tools.shop.results import JobResult
+from ledger_tools.shop.snapshot import Place, SheetSnapshot
+
+FEWEST_SPARE = 3
+"""Empty rows that a table where people type has left at least."""
+MORE_SPARE = 10
+"""Empty rows that such a table gets when it has to grow."""
+
+
+@dataclass(frozen=True, slots=True)
+class Additions:
+    """What a command adds to the registers.
+
+    Attributes:
+        customers: New customers.
+        authorisations: New rows of the authorisation register.
+        invoices: Newly issued invoices.
+    """
+
+    customers: tuple[Customer, ...] = ()
+    authorisations: tuple[Authorisation, ...] = ()
+    invoices: tuple[Invoice, ...] = ()
+
+
+@dataclass(slots=True)
+class Planning:
+    """A plan in the making: what is there, what is to be, and what is wanted so far.
+
+    Attributes:
+        parsed: The workbook as understood.
+        book: The typed book as it is to be.
+        results: What each job comes to, by job number.
+        additions: What a command adds to the registers.
+        places: Where everything stands, new registers included.
+        sheets: Sheets as read, by name.
+        cells: What is wanted, by sheet and place.
+        links: Links that are wanted, by sheet and place.
+        grown: Tables that get more rows.
+        added: Sheets that are new.
+        fresh: Rows, by sheet, that hold nothing of the tools yet.
+    """
+
+    parsed: Parsed
+    book: ShopBook
+    results: Mapping[str, JobResult]
+    additions: Additions
+    places: Places
+    sheets: Mapping[str, SheetSnapshot]
+    cells: dict[str, Cells] = field(default_factory=dict)
+    links: dict[tuple[str, Place], str] = field(default_factory=dict)
+    grown: list[GrowTable] = field(default_factory=list)
+    added: list[AddSheet] = field(default_factory=list)
+    fresh: set[tuple[str, int]] = field(default_factory=set)
+
+    @property
+    def gathered(self) -> Gathered:
+        """Findings, and what is to be put back plainly."""
+        return self.parsed.gathered
+
+    @property
+    def money(self) -> Rounding:
+        """How amounts become whole minor units."""
+        return Rounding(self.book.settings.digits)
+
+    def put(self, sheet: str, cells: Mapping[Place, Content]) -> None:
+        """Want `cells` on a sheet."""
+        self.cells.setdefault(sheet, {}).update(cells)
+
+    def put_computed(
+        self, grid: Grid, row: int, formulas: Mapping[str, str], values: Values
+    ) -> None:
+        """Want formulas with their computed values in a row, by column key."""
+        self.put(
+            grid.sheet,
+            {
+                (row, grid.columns[key]): Content(cell_value(values[key]), formula)
+                for key, formula in formulas.items()
+                if key in grid.columns
+            },
+        )
+
+    def append(self, layout: TableLayout, rows: Sequence[Values]) -> list[int]:
+        """Want new rows in a register, below what stands there, and return where they go."""
+        if not rows:
+            return []
+        grid = self.places.grid(layout)
+        free = self.free_rows(layout, len(rows))
+        for row, values in zip(free, rows, strict=True):
+            self.put(grid.sheet, row_cells(row, grid, values))
+            self.fresh.add((grid.sheet, row))
+        return free
+
+    def free_rows(self, layout: TableLayout, count: int) -> list[int]:
+        """Return rows for new entries, below everything that stands there, and grow the table."""
+        grid = self.places.grid(layout)
+        first = max(self.taken(layout), default=grid.header_row) + 1
+        rows = list(range(first, first + count))
+        spare, more = (FEWEST_SPARE, MORE_SPARE) if layout.spare else (0, 0)
+        self.grow(grid, rows[-1] + spare, more=more)
+        return rows
+
+    def taken(self, layout: TableLayout) -> list[int]:
+        """Return the rows of a table that hold anything but computed figures."""
+        grid = self.places.grid(layout)
+        sheet = self.sheets.get(grid.sheet)
+        if sheet is None:
+            return []
+        always = {"number"} if layout is JOBS_TABLE else set()
+        keys = [c.key for c in layout.columns if c.typed or layout.protected or c.key in always]
+        cols = {grid.columns[key] for key in keys if key in grid.columns}
+        return [row for row, col in sheet.values if col in cols and row in grid.rows]
+
+    def grow(self, grid: Grid, needed_end: int, *, more: int) -> None:
+        """Let a table that is there reach `needed_end`, and `more` rows where it must grow."""
+        if not grid.is_table or grid.sheet not in self.sheets:
+            return
+        end = max(needed_end, grid.last_row)
+        if end > grid.table_end:
+            rows = end - grid.table_end + (more if needed_end > grid.table_end else 0)
+            self.grown.append(GrowTable(grid.sheet, grid.table, grid.table_end, rows))
