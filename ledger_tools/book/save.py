@@ -3,23 +3,34 @@
 import contextlib
 import os
 import re
-import shutil
-import tempfile
+import stat
 from datetime import UTC, datetime
 from pathlib import Path
 
+from ledger_tools.book import disk
 from ledger_tools.book.locks import refuse_if_open
-from ledger_tools.book.reader import digest_of, read_file
+from ledger_tools.book.reader import digest_of
+from ledger_tools.book.turns import turn
+from ledger_tools.book.whole import (
+    NotConfirmedError,
+    clear_leftovers,
+    confirm,
+    put_in_place,
+    written_beside,
+)
 from ledger_tools.errors import BookChangedError, BookLockedError, FileInTheWayError
 
 BACKUPS_KEPT = 20
+_ANYONE_WRITES = stat.S_IWUSR | stat.S_IWGRP | stat.S_IWOTH
+_AS_IT_WAS = "Check that there is room and that you may write there; the book is as it was"
 
 
 def save_book(path: Path, content: bytes, *, digest: str, keep: int = BACKUPS_KEPT) -> Path:
     """Put `content` in the place of the workbook at `path` and return the backup of the old one.
 
     A run that is cut off leaves either the old book or the new one. The backup lies in the folder
-    ``<name>-backups`` beside the book and is named after the time the old book was saved.
+    ``<name>-backups`` beside the book. Its name has the time the old book was saved, and a number
+    that counts up, so that a clock set back puts no new backup before an old one.
 
     Args:
         path: The book; a symbolic link stays one.
@@ -28,33 +39,27 @@ def save_book(path: Path, content: bytes, *, digest: str, keep: int = BACKUPS_KE
         keep: How many backups are kept, the one just made included.
 
     Raises:
-        BookLockedError: The book is open in a spreadsheet program.
+        BookLockedError: The book is open in a spreadsheet program, or another run writes it.
         BookChangedError: The file is not the one that was read.
         FileInTheWayError: The folder cannot be written, or the disk is full.
     """
     real = path.resolve()
-    written: Path | None = None
     try:
-        written = _write_beside(real, content)
-        refuse_if_open(real)
-        if digest_of(read_file(real)) != digest:
-            raise BookChangedError(
-                path.name,
-                "the book was saved by another program since it was read",
-                "Nothing was written; run the command again",
-            )
-        backup = _back_up(real, keep)
-        _replace(written, real)
-    except OSError as error:
+        with turn(real) as alone:
+            _refuse_read_only(real)
+            if alone:
+                clear_leftovers(real)
+            backup = _exchange(real, content, digest)
+            _forget_oldest(real, backup, keep)
+    except NotConfirmedError as error:
         raise FileInTheWayError(
             path.name,
-            f"the book cannot be written ({error.strerror or error})",
-            "Check that there is room and that you may write in its folder; the book is as it was",
+            f"the book is written, but the disk does not confirm it ({error.strerror})",
+            "Check the disk, and look whether the book opens; its last state is in the backups",
         ) from error
-    finally:
-        if written is not None:
-            with contextlib.suppress(OSError):
-                written.unlink(missing_ok=True)
+    except OSError as error:
+        what = f"the book cannot be written ({error.strerror or error})"
+        raise FileInTheWayError(path.name, what, _AS_IT_WAS) from error
     return backup
 
 
@@ -64,68 +69,111 @@ def backup_folder(path: Path) -> Path:
     return real.with_name(f"{real.stem}-backups")
 
 
-def _write_beside(real: Path, content: bytes) -> Path:
-    """Write `content` into a new file in the same folder, down to the disk."""
-    handle, name = tempfile.mkstemp(prefix=f".{real.stem}-", suffix=".tmp", dir=real.parent)
-    written = Path(name)
-    try:
-        with os.fdopen(handle, "wb") as opened:
-            opened.write(content)
-            opened.flush()
-            os.fsync(opened.fileno())
-        shutil.copymode(real, written)
-    except BaseException:
-        written.unlink(missing_ok=True)
-        raise
-    return written
+def _refuse_read_only(real: Path) -> None:
+    """Refuse a book that its owner marked as not to be written."""
+    if not (os.access(real, os.W_OK) and disk.facts(real).st_mode & _ANYONE_WRITES):
+        raise FileInTheWayError(
+            real.name,
+            "the book is marked as read-only",
+            "Take the mark away to have it written; the book is as it was",
+        )
 
 
-def _replace(written: Path, real: Path) -> None:
+def _exchange(real: Path, content: bytes, digest: str) -> Path:
+    """Put `content` in the place of the book that has `digest`, and return the backup."""
+    mode = stat.S_IMODE(disk.facts(real).st_mode)
+    with written_beside(real, content, mode=mode) as written:
+        refuse_if_open(real)
+        seen = disk.facts(real)
+        old = disk.read(real)
+        if digest_of(old) != digest:
+            raise _changed(real)
+        backup = _backed_up(real, old, seen)
+        try:
+            _replace(written, real, seen)
+        except NotConfirmedError:
+            raise
+        except BaseException:
+            with contextlib.suppress(OSError):
+                disk.remove(backup)
+            raise
+    return backup
+
+
+def _mark(found: os.stat_result) -> tuple[int, int, int, int]:
+    return found.st_dev, found.st_ino, found.st_size, found.st_mtime_ns
+
+
+def _changed(real: Path) -> BookChangedError:
+    return BookChangedError(
+        real.name,
+        "the book was saved by another program since it was read",
+        "Nothing was written; run the command again",
+    )
+
+
+def _replace(written: Path, real: Path, seen: os.stat_result) -> None:
+    # Whoever saved the book since has given it another date or another file.
+    if _mark(disk.facts(real)) != _mark(seen):
+        raise _changed(real)
     try:
-        written.replace(real)
+        put_in_place(written, real)
     except PermissionError as error:
         raise BookLockedError(
             real.name,
             "the book cannot be replaced: another program holds it open",
             "Close it there and try again; the book is as it was",
         ) from error
-    if os.name != "nt":
-        folder = os.open(real.parent, os.O_RDONLY)
-        try:
-            os.fsync(folder)
-        finally:
-            os.close(folder)
 
 
-def _back_up(real: Path, keep: int) -> Path:
+def _backed_up(real: Path, old: bytes, seen: os.stat_result) -> Path:
     """Keep the old file under its date; where the disk allows it without copying its bytes."""
     folder = backup_folder(real)
-    folder.mkdir(exist_ok=True)
-    saved = datetime.fromtimestamp(real.stat().st_mtime, UTC).astimezone()
-    dated = f"{real.stem} {saved:%Y-%m-%d %H-%M-%S}"
-    number = 1 + max((_number(p, dated, real.suffix) for p in folder.iterdir()), default=0)
-    counted = f" ({number})" if number > 1 else ""
-    backup = folder / f"{dated}{counted}{real.suffix}"
     try:
-        os.link(real, backup)
-    except OSError:
-        shutil.copy2(real, backup)
-    _forget_oldest(real, backup, keep)
+        disk.make_folder(folder)
+        backup = folder / _name(real, seen, 1 + max(_numbers(real, folder), default=0))
+        try:
+            disk.link(real, backup)
+        except OSError:
+            _copy(real, old, seen, backup)
+        confirm(folder)
+    except OSError as error:
+        what = f"the backup cannot be written ({error.strerror or error})"
+        raise FileInTheWayError(f"folder '{folder.name}'", what, _AS_IT_WAS) from error
     return backup
 
 
-def _number(path: Path, dated: str, suffix: str) -> int:
-    """Return which backup of one second `path` is; 0 if it is of another."""
-    found = re.fullmatch(rf"{re.escape(dated)}(?: \((\d+)\))?{re.escape(suffix)}", path.name)
-    return int(found[1] or 1) if found else 0
+def _copy(real: Path, old: bytes, seen: os.stat_result, backup: Path) -> None:
+    place = backup.with_name(real.name)
+    clear_leftovers(place)
+    times = seen.st_atime_ns, seen.st_mtime_ns
+    mode = stat.S_IMODE(seen.st_mode)
+    with written_beside(place, old, mode=mode, times=times) as written:
+        disk.replace(backup, written)
+
+
+def _name(real: Path, seen: os.stat_result, number: int) -> str:
+    saved = datetime.fromtimestamp(seen.st_mtime, UTC).astimezone()
+    return f"{real.stem} {saved:%Y-%m-%d %H-%M-%S} ({number}){real.suffix}"
+
+
+def _number(real: Path, name: str) -> int | None:
+    """Return which backup a file is, 0 where its name has no number; None for another file."""
+    stamp = r" \d{4}-\d\d-\d\d \d\d-\d\d-\d\d(?: \((\d+)\))?"
+    found = re.fullmatch(re.escape(real.stem) + stamp + re.escape(real.suffix), name, re.ASCII)
+    return int(found[1] or 0) if found else None
+
+
+def _numbers(real: Path, folder: Path) -> list[int]:
+    found = (_number(real, name) for name in disk.names(folder))
+    return [number for number in found if number is not None]
 
 
 def _forget_oldest(real: Path, newest: Path, keep: int) -> None:
     """Delete the oldest backups beyond `keep`; files of other names are let be."""
-    stamp = r" \d{4}-\d\d-\d\d \d\d-\d\d-\d\d( \(\d+\))?"
-    ours = re.compile(re.escape(real.stem) + stamp + re.escape(real.suffix))
-    others = [p for p in newest.parent.iterdir() if ours.fullmatch(p.name) and p != newest]
-    others.sort(key=lambda p: (p.stat().st_mtime_ns, len(p.name), p.name), reverse=True)
-    for old in others[max(keep - 1, 0) :]:
-        with contextlib.suppress(OSError):
-            old.unlink()
+    with contextlib.suppress(OSError):
+        folder = newest.parent
+        ours = [(n, name) for name in disk.names(folder) if (n := _number(real, name)) is not None]
+        for _, name in sorted(ours, reverse=True)[max(keep, 1) :]:
+            with contextlib.suppress(OSError):
+                disk.remove(folder / name)

