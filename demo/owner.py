@@ -13,9 +13,10 @@ from pathlib import Path
 from demo.bench import SheetLine
 from ledger_tools.book.cells import serial_of
 from ledger_tools.book.layout import JOBS_TABLE, SETTINGS, TableLayout
+from ledger_tools.book.locate import find_places
 from ledger_tools.book.parse_settings import place_of
 from ledger_tools.book.patch import apply_plan
-from ledger_tools.book.places import Grid, find_places
+from ledger_tools.book.places import Grid
 from ledger_tools.book.reader import read_book
 from ledger_tools.shop.plan import Content, Plan, SetCell
 from ledger_tools.shop.snapshot import Place, Scalar

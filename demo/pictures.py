@@ -25,7 +25,7 @@ sys.path.insert(0, str(Path(__file__).resolve().parent.parent))
 from demo import year
 from demo.scenario import YEAR
 from ledger_tools.book.layout import JOBS_TABLE
-from ledger_tools.book.places import find_places
+from ledger_tools.book.locate import find_places
 from ledger_tools.book.reader import read_snapshot
 
 HERE = Path(__file__).resolve().parent

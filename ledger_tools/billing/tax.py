@@ -13,6 +13,9 @@ from typing import NamedTuple
 from ledger_tools.errors import RateMissingError
 from ledger_tools.money import ZERO, Rounding, plain
 
+MOST_COMPONENTS = 4
+"""Taxes that one profile may have, and that a job sheet has rows for."""
+
 
 class TaxRate(NamedTuple):
     """A component's rate and the first day it is in force.

@@ -7,6 +7,7 @@ them. What stands here is how the tools lay a new sheet out.
 from enum import StrEnum
 from typing import NamedTuple
 
+from ledger_tools.billing.tax import MOST_COMPONENTS
 from ledger_tools.costing.lines import REASONS, Kind
 from ledger_tools.shop.model import TYPED_STATES
 
@@ -440,7 +441,6 @@ JOB_BACK = (1, 15)
 """The link back to `Jobs`."""
 JOB_FLAG = (10, 1)
 """What the owner must see: the ceiling, overruns, words that could not be read."""
-MOST_COMPONENTS = 4
 
 JOB_HEADER = (
     HeaderCell("customer", "Customer", 3, 1, 3),

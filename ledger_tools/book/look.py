@@ -17,6 +17,9 @@ LINE = "#D8D2C4"
 RUST = "#B4532A"
 WHITE = "#FFFFFF"
 
+PAPER_CODES = {"A4": 9, "Letter": 1}
+"""The file format's codes for the papers a shop may choose (ECMA-376 Part 1, pageSetup)."""
+
 DATE_FORMAT = "yyyy-mm-dd"
 PERCENT_FORMAT = "0.00#%"
 

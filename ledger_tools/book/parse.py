@@ -6,32 +6,30 @@ from datetime import date
 from functools import partial
 
 from ledger_tools.billing.invoice import Invoice
-from ledger_tools.book.cells import Gathered, Row, serial_of
+from ledger_tools.book.cells import Gathered
 from ledger_tools.book.layout import (
     AUTHORISATIONS_TABLE,
     BOOK_FORMAT,
     CUSTOMERS_TABLE,
     FORMAT_PROPERTY,
-    INVOICES_TABLE,
-    JOBS_TABLE,
     NAME_AS_OF,
     NAME_LAST_INVOICE,
     NAME_LAST_JOB,
     PAYMENTS_TABLE,
     START,
-    TableLayout,
-    job_table,
 )
+from ledger_tools.book.locate import find_places
 from ledger_tools.book.parse_catalogue import read_catalogue
 from ledger_tools.book.parse_invoices import read_invoices
-from ledger_tools.book.parse_lines import JobLines, read_job_lines
+from ledger_tools.book.parse_jobs import read_jobs
+from ledger_tools.book.parse_lines import JobLines
 from ledger_tools.book.parse_settings import place_of, read_profile, read_settings, whole_at
-from ledger_tools.book.places import Places, find_places
+from ledger_tools.book.places import Places
+from ledger_tools.book.rows import Reading
+from ledger_tools.costing.catalogue import Catalogue
 from ledger_tools.errors import NotAShopBookError, Severity
 from ledger_tools.money import Rounding
-from ledger_tools.shop.intake import WITHOUT_NUMBER, known_repair, near_match
 from ledger_tools.shop.model import (
-    TYPED_STATES,
     Authorisation,
     Customer,
     Job,
@@ -39,8 +37,6 @@ from ledger_tools.shop.model import (
     ShopBook,
 )
 from ledger_tools.shop.snapshot import Snapshot
-
-_NEW_STATE = "estimated"
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,24 +64,6 @@ class Parsed:
         return any(job.number == there.number for there in self.book.jobs)
 
 
-class _Reading:
-    def __init__(self, snapshot: Snapshot, places: Places, gathered: Gathered) -> None:
-        self.sheets = {s.name: s for s in snapshot.sheets}
-        self.places = places
-        self.gathered = gathered
-
-    def rows(self, layout: TableLayout, *keys: str) -> Iterator[Row]:
-        """Yield the rows of a table that hold anything in `keys`."""
-        if not self.places.has(layout):
-            return
-        grid = self.places.grid(layout)
-        sheet = self.sheets[grid.sheet]
-        for n in grid.rows:
-            row = Row(sheet, grid, n, self.gathered)
-            if row.holds(*keys):
-                yield row
-
-
 def parse(snapshot: Snapshot, *, as_of: date) -> Parsed:
     """Return the typed book in `snapshot`, as of a day, with all findings.
 
@@ -98,10 +76,10 @@ def parse(snapshot: Snapshot, *, as_of: date) -> Parsed:
     settings = read_settings(snapshot, Gathered("") if places.missing else gathered)
     if places.missing:
         return _unsound(snapshot, places, gathered, as_of)
-    reading = _Reading(snapshot, places, gathered)
+    reading = Reading({s.name: s for s in snapshot.sheets}, places, gathered)
     profile = read_profile(snapshot, places, gathered, settings.digits)
-    catalogue = read_catalogue(reading.rows)
-    invoices = read_invoices(reading.rows, settings.currency, Rounding(settings.digits))
+    catalogue = read_catalogue(reading)
+    invoices = read_invoices(reading, settings.currency, Rounding(settings.digits))
     book = ShopBook(
         settings,
         as_of,
@@ -114,7 +92,7 @@ def parse(snapshot: Snapshot, *, as_of: date) -> Parsed:
         last_job=whole_at(snapshot, NAME_LAST_JOB),
         last_invoice=whole_at(snapshot, NAME_LAST_INVOICE),
     )
-    jobs, lines = _jobs(reading, book)
+    jobs, lines = read_jobs(reading, book)
     book = replace(book, jobs=jobs)
     _check_authorisations(reading, book)
     return Parsed(snapshot, places, book, gathered, lines, sound=True)
@@ -155,11 +133,11 @@ def _unsound(snapshot: Snapshot, places: Places, gathered: Gathered, as_of: date
         )
     settings = read_settings(snapshot, Gathered(snapshot.file))
     profile = read_profile(snapshot, None, gathered, settings.digits)
-    book = ShopBook(settings, as_of, profile, read_catalogue(lambda *_: iter(())))
+    book = ShopBook(settings, as_of, profile, Catalogue((), (), ()))
     return Parsed(snapshot, places, book, gathered, {}, sound=False)
 
 
-def _customers(reading: _Reading) -> Iterator[Customer]:
+def _customers(reading: Reading) -> Iterator[Customer]:
     seen: set[str] = set()
     for row in reading.rows(CUSTOMERS_TABLE, "name", "address", "contact"):
         name = row.needed("name", row.name, "customer-missing", "The customer has no name")
@@ -173,9 +151,7 @@ def _customers(reading: _Reading) -> Iterator[Customer]:
             yield Customer(name, *words)
 
 
-def _payments(
-    reading: _Reading, invoices: Mapping[str, Invoice], as_of: date
-) -> Iterator[Payment]:
+def _payments(reading: Reading, invoices: Mapping[str, Invoice], as_of: date) -> Iterator[Payment]:
     """Yield the payments; money that came in counts, though its date be missing."""
     issued = {number.casefold(): number for number in invoices}
     for row in reading.rows(PAYMENTS_TABLE, "day", "invoice", "amount"):
@@ -202,7 +178,7 @@ def _payments(
         yield Payment(day or as_of, invoice, amount, *words)
 
 
-def _authorisations(reading: _Reading) -> Iterator[Authorisation]:
+def _authorisations(reading: Reading) -> Iterator[Authorisation]:
     for row in reading.rows(AUTHORISATIONS_TABLE, "job", "amount"):
         job = row.needed("job", row.name, "job-missing", "The authorisation names no job")
         row.job = job or ""
@@ -213,7 +189,7 @@ def _authorisations(reading: _Reading) -> Iterator[Authorisation]:
             yield Authorisation(job, day, amount, *words)
 
 
-def _check_authorisations(reading: _Reading, book: ShopBook) -> None:
+def _check_authorisations(reading: Reading, book: ShopBook) -> None:
     known = {job.number.casefold() for job in book.jobs}
     for row in reading.rows(AUTHORISATIONS_TABLE, "job"):
         said = row.raw("job")
@@ -224,131 +200,3 @@ def _check_authorisations(reading: _Reading, book: ShopBook) -> None:
                 f"There is no job '{said}', so the authorisation counts for none",
                 "Type the job number as it stands in Jobs",
             )
-
-
-def _jobs(reading: _Reading, book: ShopBook) -> tuple[tuple[Job, ...], dict[str, JobLines]]:
-    jobs: list[Job] = []
-    lines: dict[str, JobLines] = {}
-    seen: dict[str, int] = {}
-    unsure = _unsure_whether_billed(reading)
-    for row in reading.rows(JOBS_TABLE, "number", "customer", "item", "repair", "state"):
-        job = _job(row, book)
-        if job.number and job.number.casefold() in seen:
-            _say_twice(row, job.number, seen[job.number.casefold()])
-            job = replace(job, unreadable=True)
-        seen.setdefault(job.number.casefold(), row.row)
-        if job.number and not job.unreadable:
-            job = _with_lines(job, row, reading, book, lines)
-        jobs.append(replace(job, unreadable=True) if job.number.casefold() in unsure else job)
-    twice = {j.number.casefold() for j in jobs if j.number and j.unreadable}
-    held = tuple(replace(j, unreadable=True) if j.number.casefold() in twice else j for j in jobs)
-    return held, lines
-
-
-def _unsure_whether_billed(reading: _Reading) -> set[str]:
-    """Return the jobs whose row in Invoices has an error; they are left as they are."""
-    if not reading.places.has(INVOICES_TABLE):
-        return set()
-    sheet = reading.places.grid(INVOICES_TABLE).sheet
-    return {
-        finding.job.casefold()
-        for finding in reading.gathered.findings
-        if finding.severity is Severity.ERROR and finding.sheet == sheet and finding.job
-    }
-
-
-def _say_twice(row: Row, number: str, first: int) -> None:
-    row.error(
-        "number",
-        "job-number-twice",
-        f"Job number '{number}' stands in row {first} already",
-        "Clear the number in the row that was copied; recompute gives it the next one",
-    )
-
-
-def _job(row: Row, book: ShopBook) -> Job:
-    number = row.name("number")
-    row.job = number
-    opened = row.day("opened") or _filled_in(row, book.as_of)
-    customer = (
-        row.needed("customer", row.name, "customer-missing", "The job has no customer") or ""
-    )
-    repair = row.text("repair")
-    state = row.choice("state", TYPED_STATES, "state-unknown") or _NEW_STATE
-    known = known_repair(repair, book)
-    if known is not None:
-        repair = known.code
-        row.put_back("repair", repair)
-    elif repair:
-        codes = ", ".join(r.code for r in book.catalogue.repairs)
-        row.error(
-            "repair",
-            "repair-unknown",
-            f"Repair code '{repair}' is not in the sheet Repairs",
-            f"Type one of: {codes}; or leave it empty",
-        )
-    job = Job(
-        number=number,
-        row=row.row,
-        opened=opened,
-        customer=customer,
-        item=row.name("item"),
-        repair=repair,
-        state=state,
-        promised=row.day("promised"),
-        note=row.text("note"),
-    )
-    _look_for_near_name(row, job, book)
-    return replace(job, unreadable=row.broken)
-
-
-def _filled_in(row: Row, day: date) -> date:
-    """Return the as-of day for a job without opening date; one with a number gets it written."""
-    if row.job and row.raw("opened") is None:
-        row.echoed(
-            "opened",
-            "date-filled-in",
-            f"The job had no opening date; {day.isoformat()} was filled in",
-            "Labour is billed at the rates of that day: put the right date in",
-        )
-        row.echo("opened", serial_of(day))
-    return day
-
-
-def _look_for_near_name(row: Row, job: Job, book: ShopBook) -> None:
-    names = {c.name.casefold(): c.name for c in book.customers}
-    if not job.customer or job.customer.casefold() in names:
-        return
-    near = near_match(job.customer, names.values())
-    if near:
-        row.warning(
-            "customer",
-            "customer-near",
-            f"'{job.customer}' is new, but much like '{near}'",
-            "If they are one customer, type the name as it stands in Customers",
-        )
-
-
-def _with_lines(
-    job: Job, row: Row, reading: _Reading, book: ShopBook, lines: dict[str, JobLines]
-) -> Job:
-    grid = reading.places.jobs.get(job_table(job.number))
-    if grid is None:
-        if job.state not in (*WITHOUT_NUMBER, "declined", "void"):
-            row.error(
-                "number",
-                "job-sheet-missing",
-                f"Job {job.number} has no sheet of lines",
-                "Take the sheet from a backup, or clear the number to have a new one made",
-            )
-            return replace(job, unreadable=True)
-        return job
-    sheet = reading.sheets[grid.sheet]
-    found = read_job_lines(sheet, grid, reading.gathered, job, book)
-    lines[job.number] = found
-    return replace(
-        job,
-        lines=tuple(sorted(found.lines.values(), key=lambda line: line.line_id)),
-        last_line_id=found.last_id,
-        unreadable=found.broken,
-    )

@@ -1,8 +1,7 @@
 """Reading labour rates, the repair catalogue and materials from the book."""
 
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 
-from ledger_tools.book.cells import Row
 from ledger_tools.book.layout import (
     KIND_WORDS,
     MATERIALS_TABLE,
@@ -10,19 +9,18 @@ from ledger_tools.book.layout import (
     REPAIRS_TABLE,
     YES_NO,
 )
+from ledger_tools.book.rows import Reading, Row
 from ledger_tools.costing.catalogue import Catalogue, LabourRate, Material, Operation, RepairType
 from ledger_tools.costing.lines import Kind
 
-RowSource = Callable[..., Iterator[Row]]
 
-
-def read_catalogue(rows: RowSource) -> Catalogue:
+def read_catalogue(reading: Reading) -> Catalogue:
     """Return the catalogue; a repair type with an error in one of its steps is left out."""
-    return Catalogue(tuple(_rates(rows)), tuple(_repairs(rows)), tuple(_materials(rows)))
+    return Catalogue(tuple(_rates(reading)), tuple(_repairs(reading)), tuple(_materials(reading)))
 
 
-def _rates(rows: RowSource) -> Iterator[LabourRate]:
-    for row in rows(RATES_TABLE, "labour_class", "rate"):
+def _rates(reading: Reading) -> Iterator[LabourRate]:
+    for row in reading.rows(RATES_TABLE, "labour_class", "rate"):
         name = row.needed("labour_class", row.text, "class-missing", "The rate has no class")
         day = row.needed("first_day", row.day, "date-missing", "The rate has no first day")
         rate = row.needed("rate", row.number, "rate-missing", "The class has no rate")
@@ -30,11 +28,11 @@ def _rates(rows: RowSource) -> Iterator[LabourRate]:
             yield LabourRate(name, day, rate, row.text("note"))
 
 
-def _repairs(rows: RowSource) -> Iterator[RepairType]:
+def _repairs(reading: Reading) -> Iterator[RepairType]:
     steps: dict[str, list[Operation]] = {}
     names: dict[str, tuple[str, str]] = {}
     broken: set[str] = set()
-    for row in rows(REPAIRS_TABLE, "code", "kind", "description"):
+    for row in reading.rows(REPAIRS_TABLE, "code", "kind", "description"):
         code = row.needed("code", row.text, "repair-missing", "The step has no repair code") or ""
         key = code.casefold()
         names.setdefault(key, (code, row.text("name")))
@@ -78,8 +76,8 @@ def _operation(row: Row) -> Operation | None:
     )
 
 
-def _materials(rows: RowSource) -> Iterator[Material]:
-    for row in rows(MATERIALS_TABLE, "name", "price"):
+def _materials(reading: Reading) -> Iterator[Material]:
+    for row in reading.rows(MATERIALS_TABLE, "name", "price"):
         name = row.needed("name", row.text, "material-missing", "The material has no name")
         price = row.needed("price", row.number, "price-missing", "The material has no price")
         cost = row.number("cost")

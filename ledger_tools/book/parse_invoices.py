@@ -1,29 +1,27 @@
 """Reading issued invoices back from the registers, every word and figure."""
 
-from collections.abc import Callable, Iterator
 from decimal import Decimal
 
 from ledger_tools.billing.invoice import Invoice, InvoiceLine
 from ledger_tools.billing.tax import TaxAmount
-from ledger_tools.book.cells import Row
 from ledger_tools.book.layout import INVOICE_LINES_TABLE, INVOICES_TABLE
+from ledger_tools.book.rows import Reading, Row
 from ledger_tools.book.wording import from_text
 from ledger_tools.costing.lines import Kind
 from ledger_tools.money import ZERO, Rounding
 
-RowSource = Callable[..., Iterator[Row]]
 TAX_KIND = "tax"
 _Parts = tuple[list[InvoiceLine], list[TaxAmount]]
 
 
-def read_invoices(rows: RowSource, currency: str, money: Rounding) -> dict[str, Invoice]:
+def read_invoices(reading: Reading, currency: str, money: Rounding) -> dict[str, Invoice]:
     """Return the issued invoices by number, in the order of their rows.
 
     An error in a row names its job, which is then neither computed, nor billed, nor printed.
     """
-    parts, broken = _lines(rows, money)
+    parts, broken = _lines(reading, money)
     invoices: dict[str, Invoice] = {}
-    for row in rows(INVOICES_TABLE, "number", "job", "total"):
+    for row in reading.rows(INVOICES_TABLE, "number", "job", "total"):
         row.job = row.text("job")
         invoice = _invoice(row, parts, currency, money)
         if invoice is None:
@@ -44,11 +42,11 @@ def read_invoices(rows: RowSource, currency: str, money: Rounding) -> dict[str, 
     return invoices
 
 
-def _lines(rows: RowSource, money: Rounding) -> tuple[dict[str, _Parts], set[str]]:
+def _lines(reading: Reading, money: Rounding) -> tuple[dict[str, _Parts], set[str]]:
     """Return lines and taxes by invoice, and the invoices some of whose rows cannot be read."""
     parts: dict[str, _Parts] = {}
     broken: set[str] = set()
-    for row in rows(INVOICE_LINES_TABLE, "invoice", "kind"):
+    for row in reading.rows(INVOICE_LINES_TABLE, "invoice", "kind"):
         number = row.text("invoice")
         lines, taxes = parts.setdefault(number, ([], []))
         if row.text("kind") == TAX_KIND:

@@ -4,9 +4,10 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 
-from ledger_tools.book.cells import Gathered, Row, shown
+from ledger_tools.book.cells import Gathered, shown
 from ledger_tools.book.places import Grid
-from ledger_tools.costing.catalogue import labour_rate_on
+from ledger_tools.book.rows import Row
+from ledger_tools.costing.catalogue import labour_rate_on, material_named
 from ledger_tools.costing.lines import REASONS, Kind, Line
 from ledger_tools.shop.model import Job, ShopBook
 from ledger_tools.shop.snapshot import SheetSnapshot
@@ -125,8 +126,7 @@ def _price(row: Row, kind: Kind, book: ShopBook, sheet: SheetSnapshot) -> Decima
         return row.number("price")
     if kind is not Kind.MATERIAL:
         return None
-    name = row.text("description").casefold()
-    known = next((m for m in book.catalogue.materials if m.name.casefold() == name), None)
+    known = material_named(row.text("description"), book.catalogue.materials)
     if known is None:
         return None
     said = f"The price {known.price:f} was taken from the sheet Materials"

@@ -5,10 +5,9 @@ from datetime import date
 from decimal import Decimal
 
 from ledger_tools.billing.numbering import number_from
-from ledger_tools.billing.tax import TaxProfile, TaxRate
-from ledger_tools.book.cells import Gathered, Row
+from ledger_tools.billing.tax import MOST_COMPONENTS, TaxProfile, TaxRate
+from ledger_tools.book.cells import Gathered
 from ledger_tools.book.layout import (
-    MOST_COMPONENTS,
     NAME_TAX_CAUTION,
     NAME_TAX_PROFILE,
     NAME_TAX_ROUNDING,
@@ -21,6 +20,7 @@ from ledger_tools.book.layout import (
     Setting,
 )
 from ledger_tools.book.places import Grid, Places
+from ledger_tools.book.rows import Row
 from ledger_tools.errors import ConfigError, Severity
 from ledger_tools.hours import HourPolicy
 from ledger_tools.money import ROUNDING_MODES, Rounding, from_cell, plain

@@ -9,6 +9,7 @@ from collections.abc import Iterator
 from functools import cache
 from itertools import product
 
+from ledger_tools.billing.tax import MOST_COMPONENTS
 from ledger_tools.book.formulas import (
     JobFormulas,
     canonical,
@@ -19,7 +20,6 @@ from ledger_tools.book.formulas import (
 from ledger_tools.book.layout import (
     AUTHORISATIONS_TABLE,
     INVOICES_TABLE,
-    MOST_COMPONENTS,
     TAX_CLASSES_TABLE,
 )
 from ledger_tools.book.places import ALWAYS, Grid, Places, new_grid, new_job_grid

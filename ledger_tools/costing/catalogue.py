@@ -91,3 +91,9 @@ def labour_rate_on(day: date, labour_class: str, rates: tuple[LabourRate, ...]) 
     """Return the class's rate (money an hour) in force on `day`; None where it has not begun."""
     begun = [r for r in rates if r.labour_class == labour_class and r.first_day <= day]
     return max(begun, key=lambda r: r.first_day).rate if begun else None
+
+
+def material_named(name: str, materials: tuple[Material, ...]) -> Material | None:
+    """Return the material of that name, however its letters are cased; None where none is."""
+    wanted = name.casefold()
+    return next((m for m in materials if m.name.casefold() == wanted), None)

@@ -5,7 +5,6 @@ sheets with the value it comes to, so that a program which does not compute show
 """
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from datetime import date, datetime
 from decimal import Decimal
 from io import BytesIO
@@ -20,6 +19,7 @@ from ledger_tools.book.look import (
     FONT,
     INK,
     LINE,
+    PAPER_CODES,
     SAND,
     SIZE_BODY,
     SIZE_SMALL,
@@ -28,10 +28,10 @@ from ledger_tools.book.look import (
     money_format,
     number_format,
 )
+from ledger_tools.documents.blocks import Block, Content, Detail, Formula
 from ledger_tools.shop.model import ShopSettings
 from ledger_tools.shop.snapshot import column_letters
 
-PAPERS = {"letter": 1, "a4": 9}
 ROW_HEIGHT = 14.25
 LONGEST_FOOTER = 90
 DASH, BACK, ONWARD = "\u2013", "\u2039", "\u203a"
@@ -52,82 +52,6 @@ _RIGHT = frozenset(
 _MARGINS = {"left": 0.45, "right": 0.45, "top": 0.5, "bottom": 0.6}
 
 
-@dataclass(frozen=True, slots=True)
-class Formula:
-    """A live figure.
-
-    Attributes:
-        text: Formula without ``=``; ``{row}`` stands for its row, ``{first}`` and ``{last}``
-            for the rows of its block, ``{head}`` for the row of its headings.
-        value: What it comes to.
-    """
-
-    text: str
-    value: Decimal | int | str
-
-    def at(self, row: int, first: int, last: int) -> str:
-        """Return the formula as written in `row` of a block with rows `first` to `last`."""
-        placed = {"{row}": row, "{first}": first, "{last}": last, "{head}": first - 1}
-        text = self.text
-        for mark, number in placed.items():
-            text = text.replace(mark, str(number))
-        return "=" + text
-
-
-Content = str | int | Decimal | date | Formula | None
-
-
-@dataclass(frozen=True, slots=True)
-class Detail:
-    """A sheet of raw rows in one table.
-
-    Attributes:
-        layout: Sheet, table and columns.
-        rows: Contents in order of the columns.
-    """
-
-    layout: TableLayout
-    rows: tuple[tuple[Content, ...], ...]
-
-
-@dataclass(frozen=True, slots=True)
-class Field:
-    """One column of a block: where it stands, its heading and the look of its cells."""
-
-    col: int
-    head: str | date
-    look: Look = Look.MONEY
-
-
-@dataclass(frozen=True, slots=True)
-class Block:
-    """A small table on a summary sheet.
-
-    Attributes:
-        title: Heading.
-        first_col: Leftmost column its rules cover.
-        last_col: Rightmost column its rules cover.
-        fields: Columns with a heading.
-        rows: Contents in order of the fields.
-        total: Contents of the last row; None for none.
-        link: Sheet the figures come from; empty for none.
-        empty: Said where there are no rows.
-    """
-
-    title: str
-    first_col: int
-    last_col: int
-    fields: tuple[Field, ...]
-    rows: tuple[tuple[Content, ...], ...]
-    total: tuple[Content, ...] | None = None
-    link: str = ""
-    empty: str = "None."
-
-    def height(self) -> int:
-        """Return how many rows the block takes, headings included."""
-        return 2 + max(1, len(self.rows)) + (self.total is not None and bool(self.rows))
-
-
 class Pack:
     """A summary workbook being drawn; `finish` gives its bytes, the same for the same contents."""
 
@@ -136,7 +60,7 @@ class Pack:
         self.shop = settings.name
         self.digits = settings.digits
         self.currency = settings.currency
-        self._paper = PAPERS[settings.paper.lower()]
+        self._paper = PAPER_CODES[settings.paper]
         self._buffer = BytesIO()
         self._styles: dict[tuple[tuple[str, Any], ...], Format] = {}
         self.workbook = Workbook(

@@ -14,7 +14,8 @@ from ledger_tools.billing.summaries import (
 )
 from ledger_tools.book.layout import Look
 from ledger_tools.costing.lines import Kind
-from ledger_tools.documents.pack import Block, Content, Field, Formula, Pack
+from ledger_tools.documents.blocks import Block, Content, Field, Formula
+from ledger_tools.documents.pack import Pack
 from ledger_tools.documents.period_details import AHEAD, OVERPAID, UNKNOWN
 from ledger_tools.money import ZERO
 from ledger_tools.shop.snapshot import column_letters

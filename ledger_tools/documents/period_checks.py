@@ -9,7 +9,8 @@ from ledger_tools.billing.numbering import sequence_of
 from ledger_tools.billing.summaries import PeriodSummary, labour_minutes
 from ledger_tools.book.layout import Look
 from ledger_tools.book.look import INK, LINE, RUST, STEEL, money_format
-from ledger_tools.documents.pack import Content, Formula, Pack
+from ledger_tools.documents.blocks import Content, Formula
+from ledger_tools.documents.pack import Pack
 from ledger_tools.documents.period_blocks import during
 from ledger_tools.documents.period_details import UNKNOWN, PeriodRegisters
 from ledger_tools.money import ZERO, Rounding

@@ -5,7 +5,8 @@ from xlsxwriter.worksheet import Worksheet
 from ledger_tools.billing.summaries import PeriodSummary
 from ledger_tools.book.layout import Look
 from ledger_tools.book.look import RUST, SIZE_SMALL, SIZE_TITLE, STEEL
-from ledger_tools.documents.pack import Formula, Pack, place_of
+from ledger_tools.documents.blocks import Formula
+from ledger_tools.documents.pack import Pack, place_of
 from ledger_tools.documents.period_blocks import during, sum_in
 from ledger_tools.documents.period_checks import CHECKS, Check, verdict
 from ledger_tools.shop.model import ShopBook

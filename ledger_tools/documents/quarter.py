@@ -9,8 +9,9 @@ from ledger_tools.billing.periods import Period
 from ledger_tools.billing.receivables import BUCKETS
 from ledger_tools.billing.summaries import PeriodSummary, summarise
 from ledger_tools.book.look import STEEL, money_format
+from ledger_tools.documents.blocks import Block, Formula
 from ledger_tools.documents.charts import BARS, COLUMNS, STACKED, Frame, Series, draw
-from ledger_tools.documents.pack import Block, Formula, Pack
+from ledger_tools.documents.pack import Pack
 from ledger_tools.documents.period_blocks import (
     age_block,
     during,

@@ -4,7 +4,8 @@ from decimal import ROUND_HALF_UP, Decimal
 
 from ledger_tools.billing.summaries import Comparison, NotBilled, PeriodSummary, VendorSublets
 from ledger_tools.book.layout import Look
-from ledger_tools.documents.pack import Block, Content, Field, Formula, Pack
+from ledger_tools.documents.blocks import Block, Content, Field, Formula
+from ledger_tools.documents.pack import Pack
 from ledger_tools.documents.period_blocks import NO_REASON, column_sum, keyed, total
 from ledger_tools.shop.snapshot import column_letters
 

@@ -15,7 +15,8 @@ from ledger_tools.billing.receivables import Receipt, balance_on
 from ledger_tools.billing.summaries import PeriodSummary, summarise
 from ledger_tools.book.layout import Look
 from ledger_tools.book.look import INK, STEEL
-from ledger_tools.documents.pack import Block, Content, Detail, Field, Formula, Pack, place_of
+from ledger_tools.documents.blocks import Block, Content, Detail, Field, Formula
+from ledger_tools.documents.pack import Pack, place_of
 from ledger_tools.documents.period_blocks import (
     age_block,
     column_sum,

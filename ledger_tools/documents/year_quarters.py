@@ -10,8 +10,9 @@ from ledger_tools.billing.summaries import PeriodSummary
 from ledger_tools.book.layout import Look
 from ledger_tools.book.look import INK, STEEL, money_format
 from ledger_tools.costing.lines import Kind
+from ledger_tools.documents.blocks import Block, Content, Field, Formula
 from ledger_tools.documents.charts import COLUMNS, STACKED, Frame, Series, draw
-from ledger_tools.documents.pack import Block, Content, Field, Formula, Pack
+from ledger_tools.documents.pack import Pack
 from ledger_tools.documents.period_blocks import (
     KIND_NAMES,
     NO_REASON,

@@ -7,10 +7,11 @@ from pathlib import Path
 from typing import TypeVar
 
 from ledger_tools.costing.lines import REASONS, Kind, Line
-from ledger_tools.costing.sublet import fraction_from, price_from_markup
+from ledger_tools.costing.sublet import fraction_from
 from ledger_tools.errors import LinesFileError
 from ledger_tools.hours import MOST_MINUTES, MinutesUnreadableError, minutes_from
 from ledger_tools.money import decimal_from
+from ledger_tools.shop.intake import price_of
 
 COLUMNS = (
     "kind", "description", "quantity", "unit_price", "actual", "non_billable", "reason",
@@ -144,9 +145,7 @@ def _line(row: _Row, line_id: int) -> Line:
 def _price(row: _Row) -> Decimal | None:
     price, cost = row.number("unit_price"), row.number("cost")
     markup = row.read("markup", fraction_from, "write 20% or 0.20")
-    if price is not None or cost is None:
-        return price
-    return price_from_markup(cost, markup=markup or Decimal(0))
+    return price_of(price, cost, markup)
 
 
 def _number(text: str) -> Decimal:

@@ -3,9 +3,11 @@
 import re
 from collections.abc import Mapping
 from dataclasses import fields
+from datetime import date
 from pathlib import Path
-from string import Formatter
 
+from ledger_tools.billing.numbering import number_from
+from ledger_tools.errors import ConfigError
 from ledger_tools.hours import HourPolicy
 from ledger_tools.settings.entries import Entry, read_entries
 from ledger_tools.settings.files import config_file, own_file
@@ -17,6 +19,7 @@ PAPERS = ("A4", "Letter")
 # The decimal places follow from the currency.
 _KEYS = tuple(field.name for field in fields(ShopSettings) if field.name != "digits")
 
+_ANY_DAY = date(2000, 1, 1)
 _CURRENCY = re.compile(r"[A-Z]{3}", re.ASCII)
 _LANGUAGE = re.compile(r"[a-z]{2,3}(?:-[A-Za-z0-9]{2,8})*", re.ASCII)
 _LOCALE = re.compile(r"[a-z]{2,3}(?:_[A-Za-z]{4})?(?:_[A-Z]{2})?", re.ASCII)
@@ -93,11 +96,7 @@ def _hours(entry: Entry) -> HourPolicy:
 def _number_pattern(entry: Entry) -> str:
     pattern = entry.words()
     try:
-        named = {name for _, name, _, _ in Formatter().parse(pattern) if name is not None}
-        pattern.format(yy="25", yyyy="2025", n=1)
-    except (KeyError, ValueError, IndexError, AttributeError):
-        named = set()
-    if "n" not in named or named - {"yy", "yyyy", "n"}:
-        remedy = "Use {n:04} for the running number and {yy} or {yyyy} for the year"
-        raise entry.wrong(f"'{pattern}' does not make a number", remedy)
+        number_from(pattern, 1, _ANY_DAY)
+    except ConfigError as problem:
+        raise entry.wrong(f"'{pattern}' does not make a number", problem.remedy) from None
     return pattern

@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
-from ledger_tools.billing.tax import TaxProfile, TaxRate
+from ledger_tools.billing.tax import MOST_COMPONENTS, TaxProfile, TaxRate
 from ledger_tools.costing.lines import Kind
 from ledger_tools.money import ROUNDING_MODES, Rounding
 from ledger_tools.settings.entries import Entry, read_entries
@@ -23,9 +23,6 @@ UNIT = "of the price without tax"
 
 PLACE = "invoice"
 """The one place tax is rounded at: once for each component, on the sum of what it falls on."""
-
-MOST_COMPONENTS = 4
-"""As many taxes as the head of a job sheet has rows for."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,9 +6,11 @@ from datetime import date
 from decimal import Decimal
 
 from ledger_tools.billing.numbering import number_from, sequence_of
-from ledger_tools.costing.catalogue import Catalogue, Operation, RepairType
+from ledger_tools.costing.catalogue import Catalogue, Operation, RepairType, material_named
 from ledger_tools.costing.lines import Kind, Line
+from ledger_tools.costing.sublet import price_from_markup
 from ledger_tools.errors import UnknownClassError, UnknownRepairError
+from ledger_tools.money import ZERO
 from ledger_tools.shop.model import Authorisation, Customer, Job, ShopBook
 
 WITHOUT_NUMBER = ("enquiry",)
@@ -49,15 +51,14 @@ def price_of(
     """
     if price is not None or cost is None:
         return price
-    return cost * (1 + (markup or 0))
+    return price_from_markup(cost, markup=markup or ZERO)
 
 
 def stocked(line: Line, catalogue: Catalogue) -> Line:
     """Return a material line with price, unit and cost from Materials where it has none."""
     if line.kind is not Kind.MATERIAL or line.price is not None:
         return line
-    name = line.description.casefold()
-    known = next((m for m in catalogue.materials if m.name.casefold() == name), None)
+    known = material_named(line.description, catalogue.materials)
     if known is None:
         return line
     cost = known.cost if line.cost is None else line.cost

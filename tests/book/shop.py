@@ -11,10 +11,11 @@ from typing import Any
 from ledger_tools.book.cells import serial_of
 from ledger_tools.book.create import create_book
 from ledger_tools.book.layout import JOBS_TABLE, TableLayout
+from ledger_tools.book.locate import find_places
 from ledger_tools.book.parse import Parsed, parse
 from ledger_tools.book.parse_settings import place_of, value_at
 from ledger_tools.book.patch import patched_book
-from ledger_tools.book.places import Grid, find_places
+from ledger_tools.book.places import Grid
 from ledger_tools.book.work import Outcome, add_job, work_out
 from ledger_tools.commands.session import Session, open_session
 from ledger_tools.costing.lines import Line

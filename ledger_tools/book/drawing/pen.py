@@ -11,6 +11,7 @@ from ledger_tools.book.look import (
     FONT,
     INK,
     LINE,
+    PAPER_CODES,
     RUST,
     SIZE_BODY,
     SIZE_SMALL,
@@ -50,7 +51,6 @@ WARNS: Props = {"font_color": RUST, "bold": True}
 UNREADABLE: Props = {"font_color": WHITE, "bold": True, "bg_color": RUST}
 
 ROW_POINTS = 15
-_PAPER_CODES = {"Letter": 1, "A4": 9}
 _SMALL_PRINT = f'&"{FONT},Regular"&{SIZE_SMALL}'
 
 
@@ -157,7 +157,7 @@ class Page:
     def print_set_up(self, *, wide: bool, repeat_row: int = 0) -> None:
         """Set paper, margins (inches), one page across, repeated header row and the footer."""
         sheet = self.sheet
-        sheet.set_paper(_PAPER_CODES.get(self.hand.paper, _PAPER_CODES["A4"]))
+        sheet.set_paper(PAPER_CODES[self.hand.paper])
         sheet.set_margins(left=0.5, right=0.5, top=0.5, bottom=0.7)
         sheet.fit_to_pages(1, 0)
         sheet.set_footer(f"&L{_SMALL_PRINT}&A&R{_SMALL_PRINT}Page &P of &N", {"margin": 0.35})

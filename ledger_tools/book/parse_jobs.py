@@ -1,0 +1,147 @@
+"""Reading the rows of `Jobs`, each with the lines on its sheet."""
+
+from dataclasses import replace
+from datetime import date
+
+from ledger_tools.book.cells import serial_of
+from ledger_tools.book.layout import INVOICES_TABLE, JOBS_TABLE, job_table
+from ledger_tools.book.parse_lines import JobLines, read_job_lines
+from ledger_tools.book.rows import Reading, Row
+from ledger_tools.errors import Severity
+from ledger_tools.shop.intake import WITHOUT_NUMBER, known_repair, near_match
+from ledger_tools.shop.model import TYPED_STATES, Job, ShopBook
+
+_NEW_STATE = "estimated"
+"""State of a row that says none."""
+
+
+def read_jobs(reading: Reading, book: ShopBook) -> tuple[tuple[Job, ...], dict[str, JobLines]]:
+    """Return the jobs by row, with their lines, and the line rows of each sheet by job number.
+
+    A job with an error is marked as unreadable; so are all rows of a number that stands twice.
+    """
+    jobs: list[Job] = []
+    lines: dict[str, JobLines] = {}
+    seen: dict[str, int] = {}
+    unsure = _unsure_whether_billed(reading)
+    for row in reading.rows(JOBS_TABLE, "number", "customer", "item", "repair", "state"):
+        job = _job(row, book)
+        if job.number and job.number.casefold() in seen:
+            _say_twice(row, job.number, seen[job.number.casefold()])
+            job = replace(job, unreadable=True)
+        seen.setdefault(job.number.casefold(), row.row)
+        if job.number and not job.unreadable:
+            job = _with_lines(job, row, reading, book, lines)
+        jobs.append(replace(job, unreadable=True) if job.number.casefold() in unsure else job)
+    twice = {j.number.casefold() for j in jobs if j.number and j.unreadable}
+    held = tuple(replace(j, unreadable=True) if j.number.casefold() in twice else j for j in jobs)
+    return held, lines
+
+
+def _unsure_whether_billed(reading: Reading) -> set[str]:
+    """Return the jobs whose row in Invoices has an error; they are left as they are."""
+    if not reading.places.has(INVOICES_TABLE):
+        return set()
+    sheet = reading.places.grid(INVOICES_TABLE).sheet
+    return {
+        finding.job.casefold()
+        for finding in reading.gathered.findings
+        if finding.severity is Severity.ERROR and finding.sheet == sheet and finding.job
+    }
+
+
+def _say_twice(row: Row, number: str, first: int) -> None:
+    row.error(
+        "number",
+        "job-number-twice",
+        f"Job number '{number}' stands in row {first} already",
+        "Clear the number in the row that was copied; recompute gives it the next one",
+    )
+
+
+def _job(row: Row, book: ShopBook) -> Job:
+    number = row.name("number")
+    row.job = number
+    opened = row.day("opened") or _filled_in(row, book.as_of)
+    customer = (
+        row.needed("customer", row.name, "customer-missing", "The job has no customer") or ""
+    )
+    repair = row.text("repair")
+    state = row.choice("state", TYPED_STATES, "state-unknown") or _NEW_STATE
+    known = known_repair(repair, book)
+    if known is not None:
+        repair = known.code
+        row.put_back("repair", repair)
+    elif repair:
+        codes = ", ".join(r.code for r in book.catalogue.repairs)
+        row.error(
+            "repair",
+            "repair-unknown",
+            f"Repair code '{repair}' is not in the sheet Repairs",
+            f"Type one of: {codes}; or leave it empty",
+        )
+    job = Job(
+        number=number,
+        row=row.row,
+        opened=opened,
+        customer=customer,
+        item=row.name("item"),
+        repair=repair,
+        state=state,
+        promised=row.day("promised"),
+        note=row.text("note"),
+    )
+    _look_for_near_name(row, job, book)
+    return replace(job, unreadable=row.broken)
+
+
+def _filled_in(row: Row, day: date) -> date:
+    """Return the as-of day for a job without opening date; one with a number gets it written."""
+    if row.job and row.raw("opened") is None:
+        row.echoed(
+            "opened",
+            "date-filled-in",
+            f"The job had no opening date; {day.isoformat()} was filled in",
+            "Labour is billed at the rates of that day: put the right date in",
+        )
+        row.echo("opened", serial_of(day))
+    return day
+
+
+def _look_for_near_name(row: Row, job: Job, book: ShopBook) -> None:
+    names = {c.name.casefold(): c.name for c in book.customers}
+    if not job.customer or job.customer.casefold() in names:
+        return
+    near = near_match(job.customer, names.values())
+    if near:
+        row.warning(
+            "customer",
+            "customer-near",
+            f"'{job.customer}' is new, but much like '{near}'",
+            "If they are one customer, type the name as it stands in Customers",
+        )
+
+
+def _with_lines(
+    job: Job, row: Row, reading: Reading, book: ShopBook, lines: dict[str, JobLines]
+) -> Job:
+    grid = reading.places.jobs.get(job_table(job.number))
+    if grid is None:
+        if job.state not in (*WITHOUT_NUMBER, "declined", "void"):
+            row.error(
+                "number",
+                "job-sheet-missing",
+                f"Job {job.number} has no sheet of lines",
+                "Take the sheet from a backup, or clear the number to have a new one made",
+            )
+            return replace(job, unreadable=True)
+        return job
+    sheet = reading.sheets[grid.sheet]
+    found = read_job_lines(sheet, grid, reading.gathered, job, book)
+    lines[job.number] = found
+    return replace(
+        job,
+        lines=tuple(sorted(found.lines.values(), key=lambda line: line.line_id)),
+        last_line_id=found.last_id,
+        unreadable=found.broken,
+    )
