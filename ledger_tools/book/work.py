@@ -148,6 +148,7 @@ def _worked_out(
     wanted = [j for j in book.jobs if _to_work_out(j, parsed) and only in (None, j.number)]
     results = _results(parsed, book, wanted)
     _say_ceilings(parsed, book, results)
+    _say_drift(parsed, book, results)
     issued = Issued((), book.last_invoice, ())
     if issue is not None:
         issued = issue(_billable(parsed, results), book)
@@ -221,6 +222,26 @@ def _say_ceilings(parsed: Parsed, book: ShopBook, results: Mapping[str, JobResul
                 place=grid.cells.get("flag") if grid else None,
                 job=number,
             )
+
+
+def _say_drift(parsed: Parsed, book: ShopBook, results: Mapping[str, JobResult]) -> None:
+    """Warn where a job comes to something else than the invoice that went out for it."""
+    for number, result in results.items():
+        invoice = book.invoices.get(result.invoice)
+        if invoice is None or result.total == invoice.total:
+            continue
+        grid = parsed.places.job(number)
+        parsed.gathered.add(
+            Severity.WARNING,
+            "invoice-differs",
+            f"The job comes to {result.total} with tax, but its invoice {invoice.number} "
+            f"went out with {invoice.total}",
+            "The invoice stays as it is: undo what was changed since, be it a line, a rate or a "
+            "setting on Start, or bill what was added as a new job",
+            sheet=grid.sheet if grid else number,
+            place=grid.cells.get("total_billed") if grid else None,
+            job=number,
+        )
 
 
 def _say_issued(parsed: Parsed, issued: Issued) -> None:

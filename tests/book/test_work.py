@@ -23,7 +23,7 @@ from ledger_tools.shop.intake import draft_job, first_authorisation
 from ledger_tools.shop.plan import AddSheet, SetCell
 from tests import libreoffice
 from tests.book.scenario import whole_book
-from tests.book.shop import BAD, GOOD, LABOUR, PART, TODAY, Shop, by_code, only, typed_cells
+from tests.book.shop import BAD, GOOD, LABOUR, PART, SPARE, TODAY, Shop, by_code, only, typed_cells
 
 TEXT = '=HYPERLINK("http://example.org","free")'
 
@@ -372,6 +372,22 @@ def test_over_the_ceiling_is_a_warning_until_it_is_billed(shop: Shop) -> None:
     assert shop.value(JOBS_TABLE, 2, "flag") == "above ceiling"
     shop.decide("shop_authorised_with_tax", "no")
     assert not by_code(shop.recompute(), "above-ceiling")
+
+
+def test_a_job_that_left_its_invoice_is_a_warning(billed: Shop) -> None:
+    """A line or a setting changed after billing: both totals are named, the invoice stays."""
+    assert not by_code(billed.check(), "invoice-differs")
+    before = billed.parsed().book.invoices
+    billed.fill(GOOD, SPARE, kind="fee", description="More", actual=1, price=50)
+
+    warned = only(billed.recompute(), "invoice-differs")
+
+    total = billed.check().results[GOOD].total
+    assert total - before["25-0001"].total == Decimal("57.49")
+    assert (warned.severity, warned.sheet, warned.cell) == (Severity.WARNING, GOOD, "M8")
+    assert str(total) in warned.what
+    assert str(before["25-0001"].total) in warned.what
+    assert billed.parsed().book.invoices == before
 
 
 def test_payments_reach_job_customer_and_register(billed: Shop) -> None:
