@@ -2,6 +2,7 @@
 
 import gc
 import importlib
+import io
 import sys
 
 import click
@@ -59,8 +60,16 @@ def ledger_tools() -> None:
     """
 
 
+def _spell_what_cannot_be_shown() -> None:
+    """Let a letter that a terminal or pipe has no place for be spelled out, and stop no verb."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="backslashreplace")
+
+
 def main() -> None:
     """Run the command line and exit: 0 done, 1 the book needs mending, 2 wrong use."""
+    _spell_what_cannot_be_shown()
     gc.disable()  # a verb is short, and what it makes is not circular
     try:
         code = ledger_tools(prog_name="ledger-tools", standalone_mode=False)

@@ -84,7 +84,9 @@ class Report:
             "findings": [finding_json(f) for f in self.findings],
             "files": [relative(path) for path in self.files],
         }
-        click.echo(json.dumps(said, ensure_ascii=False, indent=2))
+        # A reader of JSON expects UTF-8; where the pipe has another encoding, plain ASCII is both.
+        other = (sys.stdout.encoding or "utf-8").lower() != "utf-8"
+        click.echo(json.dumps(said, ensure_ascii=other, indent=2))
 
 
 def counted(count: int, word: str) -> str:
