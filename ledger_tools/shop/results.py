@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
+from functools import partial
 
 from ledger_tools.billing.invoice import Invoice
 from ledger_tools.billing.tax import TaxAmount, taxes_on
@@ -17,6 +18,9 @@ INVOICED = "invoiced"
 PAID = "paid"
 TO_INVOICE = "to invoice"
 SETTLED = (TO_INVOICE, INVOICED, PAID)
+"""Where a job stands when goods without an actual quantity count as estimated."""
+ABOVE_CEILING = "above ceiling"
+OVER_ESTIMATE = "over estimate"
 
 
 @dataclass(frozen=True, slots=True)
@@ -77,10 +81,6 @@ class JobResult:
         return self.flag == ABOVE_CEILING
 
 
-ABOVE_CEILING = "above ceiling"
-OVER_ESTIMATE = "over estimate"
-
-
 def priced(line: Line, *, day: date, book: ShopBook) -> Line:
     """Return `line` with the price of its labour class in force on `day`, where none is typed."""
     if line.kind is not Kind.LABOUR or line.price is not None:
@@ -114,24 +114,25 @@ def _flag(
     return OVER_ESTIMATE if estimate > 0 and net > estimate else ""
 
 
+def _costs(job: Job, book: ShopBook, *, settled: bool) -> tuple[LineCost, ...]:
+    rounding = Rounding(book.settings.digits)
+    return cost_lines(job.lines, policy=book.settings.hours, rounding=rounding, settled=settled)
+
+
 def result_of(job: Job, book: ShopBook, invoice: Invoice | None = None) -> JobResult:
     """Return what `job` comes to on the book's as-of day, or on the day of its `invoice`.
 
     Raises:
         RateMissingError: A tax falls on the job but has no rate on that day.
     """
-    job = replace(job, lines=tuple(priced(line, day=job.opened, book=book) for line in job.lines))
     rounding = Rounding(book.settings.digits)
     balance = (invoice.total - paid_on(invoice.number, book)) if invoice else None
     stands = _standing(job, invoice, balance)
-    costs = cost_lines(
-        job.lines, policy=book.settings.hours, rounding=rounding, settled=stands in SETTLED
-    )
-    day = invoice.day if invoice else book.as_of
-    estimate_taxes = taxes_on(
-        ((c.line.taxed_as, c.estimated) for c in costs), profile=book.profile, day=day
-    )
-    taxes = taxes_on(((c.line.taxed_as, c.amount) for c in costs), profile=book.profile, day=day)
+    job = replace(job, lines=tuple(priced(line, day=job.opened, book=book) for line in job.lines))
+    costs = _costs(job, book, settled=stands in SETTLED)
+    taxed = partial(taxes_on, profile=book.profile, day=invoice.day if invoice else book.as_of)
+    estimate_taxes = taxed((c.line.taxed_as, c.estimated) for c in costs)
+    taxes = taxed((c.line.taxed_as, c.amount) for c in costs)
     zero = rounding.amount(ZERO)
     estimate_net = sum((c.estimated for c in costs), start=zero)
     subtotal = sum((c.amount for c in costs), start=zero)
