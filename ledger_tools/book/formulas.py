@@ -36,11 +36,16 @@ MARK_REASON = "reason?"
 
 
 def rounded(exact: str, rounding: Rounding) -> str:
-    """Return a formula that rounds as `rounding` does; float residue never tips a tie."""
+    """Return a formula that rounds as `rounding` does; float residue never tips a tie.
+
+    LibreOffice clears the residue itself, except where it rounds to whole numbers.
+    """
     if rounding.mode == "half-down":
         return f"ROUND({exact}-SIGN({exact})*1E-6,{rounding.digits})"
     if rounding.mode == "down":
         return f"ROUNDDOWN(ROUND({exact},8),{rounding.digits})"
+    if rounding.digits == 0:
+        return f"ROUND(ROUND({exact},8),0)"
     return f"ROUND({exact},{rounding.digits})"
 
 

@@ -10,6 +10,7 @@ from decimal import Decimal
 
 from ledger_tools.billing.invoice import Invoice, InvoiceLine
 from ledger_tools.billing.tax import TaxAmount
+from ledger_tools.book.formulas import rounded
 from ledger_tools.documents import figures, paper
 from ledger_tools.documents import printed_sheet as look
 from ledger_tools.documents.letters import clean_line
@@ -139,8 +140,9 @@ def _product(
     page: PrintedSheet, formula: str, exact: Decimal, issued: Decimal, *styles: Style
 ) -> str:
     """Write a live rounded product, or the amount issued if it is another."""
-    if Rounding(page.digits).amount(exact) == issued:
-        return page.formula(AMOUNT, f"ROUND({formula},{page.digits})", issued, *styles)
+    rounding = Rounding(page.digits)
+    if rounding.amount(exact) == issued:
+        return page.formula(AMOUNT, rounded(formula, rounding), issued, *styles)
     return page.figure(AMOUNT, issued, page.digits, *styles)
 
 

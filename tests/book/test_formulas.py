@@ -1,14 +1,20 @@
 """Live formulas say what the tools compute: LibreOffice as second calculator, whole books."""
 
+from collections.abc import Iterator
 from datetime import datetime
+from decimal import Decimal
+from itertools import product
 from pathlib import Path
 from typing import Any
 
 import openpyxl
 import pytest
+import xlsxwriter
 
 from ledger_tools.book.cells import serial_of
+from ledger_tools.book.formulas import rounded
 from ledger_tools.hours import HourPolicy
+from ledger_tools.money import ROUNDING_MODES, Rounding
 from tests import libreoffice
 from tests.book.scenario import whole_book
 
@@ -62,3 +68,36 @@ def test_libreoffice_computes_every_formula_cell_the_same(  # noqa: PLR0913 - pa
 
     assert sum(map(len, formula_cells(shop.path).values())) > 1000
     assert differences(shop.path, tmp_path) == []
+
+
+def ties(digits: int) -> Iterator[tuple[Decimal, Decimal]]:
+    """Yield bases and rates whose product is a number of half minor units, or a hair beside it."""
+    unit = Decimal(1).scaleb(-digits)
+    rates = ("0.0725", "0.09975", "0.05", "0.175", "0.15", "0.5")
+    for rate, whole in product(rates, range(1, 8000)):
+        base = whole * unit
+        units = base * Decimal(rate) / unit * 2
+        if abs(units - round(units)) < Decimal("0.0001"):
+            yield base, Decimal(rate)
+            yield -base, Decimal(rate)
+            yield base + unit, Decimal(rate)
+
+
+@pytest.mark.libreoffice
+def test_a_formula_rounds_a_tie_as_decimal_does(tmp_path: Path) -> None:
+    """Half up, half down and down, in cents, whole units and thousandths, credits as well."""
+    cases = [
+        (Rounding(digits, mode), base, rate)
+        for digits, mode in product((0, 2, 3), ROUNDING_MODES)
+        for base, rate in list(ties(digits))[::41]
+    ]
+    path = tmp_path / "ties.xlsx"
+    with xlsxwriter.Workbook(path) as book:
+        sheet = book.add_worksheet("Ties")
+        for row, (rounding, base, rate) in enumerate(cases):
+            sheet.write_row(row, 0, [float(base), float(rate)])
+            formula = rounded(f"A{row + 1}*B{row + 1}", rounding)
+            sheet.write_formula(row, 2, formula, value=float(rounding.amount(base * rate)))
+
+    assert len(cases) > 300
+    assert differences(path, tmp_path) == []
