@@ -44,7 +44,7 @@ def _refuse_unknown(jobs: tuple[str, ...], outcome: Outcome) -> None:
     unknown = [job for job in jobs if job not in known]
     if unknown and outcome.sound:
         raise RequestError(
-            "", f"There is no job {', '.join(unknown)}", "Give numbers as they stand in Jobs"
+            "", f"there is no job {', '.join(unknown)}", "Give numbers as they stand in Jobs"
         )
 
 

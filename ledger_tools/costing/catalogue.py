@@ -41,7 +41,7 @@ class Operation:
         cost: What a unit costs the shop.
         markup: Fraction added to the cost, 0.20 for 20 %.
         vendor: Usual vendor of sublet work.
-        hot_work: Whether the step is welding, brazing, cutting or heating.
+        hot_work: Whether the step is hot work: flame, arc, heat, or sparks where they count.
         tax_class: Class the line is taxed as; empty means its kind.
     """
 

@@ -22,7 +22,7 @@ def file_stem(number: str) -> str:
         RequestError: There is no number.
     """
     if not number.strip():
-        raise RequestError("", "A document without a number has no file name", "Issue it first")
+        raise RequestError("", "a document without a number has no file name", "Issue it first")
     return _NOT_PLAIN.sub("_", number.strip().lstrip("."))[:LONGEST]
 
 

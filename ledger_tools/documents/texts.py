@@ -125,7 +125,7 @@ def _english() -> Mapping[str, str]:
     if lacking:
         raise ConfigError(
             "config/texts/en.yaml",
-            f"There are no words for {', '.join(lacking)}",
+            f"there are no words for {', '.join(lacking)}",
             "Install the tools anew: the file that came with them has every word",
         )
     return texts

@@ -115,9 +115,9 @@ def _check_header(path: Path, header: list[str]) -> None:
 
 
 def _line(row: _Row, line_id: int) -> Line:
-    kind = row.read("kind", lambda text: Kind(text.casefold()), f"choose of {', '.join(Kind)}")
+    kind = row.read("kind", lambda text: Kind(text.casefold()), f"choose one of {', '.join(Kind)}")
     if kind is None and not row.text("kind"):
-        row.refuse("kind", f"choose of {', '.join(Kind)}")
+        row.refuse("kind", f"choose one of {', '.join(Kind)}")
     labour = kind is Kind.LABOUR
     used = row.minutes if labour else row.number
     line = Line(
@@ -128,7 +128,7 @@ def _line(row: _Row, line_id: int) -> Line:
         estimate=row.hours("quantity") if labour else row.number("quantity"),
         actual=used("actual"),
         non_billable=used("non_billable"),
-        reason=row.read("reason", _reason, f"choose of {', '.join(REASONS)}") or "",
+        reason=row.read("reason", _reason, f"choose one of {', '.join(REASONS)}") or "",
         price=_price(row),
         agreed_price=row.number("agreed_price"),
         labour_class=row.text("labour_class") if labour else "",
