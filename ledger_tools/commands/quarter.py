@@ -6,10 +6,9 @@ from pathlib import Path
 import click
 
 from ledger_tools.billing.periods import period_from
-from ledger_tools.book.work import work_out
 from ledger_tools.commands import options
-from ledger_tools.commands.report import Report
-from ledger_tools.commands.session import open_session
+from ledger_tools.commands.summary import Summary, write_summary
+from ledger_tools.shop.model import ShopBook
 
 
 @click.command(name="quarter")
@@ -34,16 +33,11 @@ def command(
     Example:
       ledger-tools quarter shop-2025.xlsx 2025-Q3
     """
-    from ledger_tools.documents.quarter import quarter_workbook
-    from ledger_tools.documents.store import write_document
 
-    outcome = work_out(open_session(book).snapshot, as_of=today)
-    report = Report(as_json=as_json, findings=list(outcome.findings))
-    if outcome.sound:
-        chosen = period_from(period, first_month=outcome.book.settings.first_month)
-        path = (out or book.parent / "summaries") / f"quarter-{chosen.name}.xlsx"
-        if not dry_run:
-            write_document(path, quarter_workbook(outcome.book, chosen))
-        report.files.append(path)
-        report.lines.append(f"{'Would write' if dry_run else 'Wrote'} {path}.")
-    return report.close()
+    def summed(shop: ShopBook) -> Summary:
+        from ledger_tools.documents.quarter import quarter_workbook
+
+        chosen = period_from(period, first_month=shop.settings.first_month)
+        return f"quarter-{chosen.name}.xlsx", lambda: quarter_workbook(shop, chosen)
+
+    return write_summary(book, summed, out=out, today=today, dry_run=dry_run, as_json=as_json)

@@ -6,10 +6,9 @@ from pathlib import Path
 import click
 
 from ledger_tools.billing.periods import year_from, year_of
-from ledger_tools.book.work import work_out
 from ledger_tools.commands import options
-from ledger_tools.commands.report import Report
-from ledger_tools.commands.session import open_session
+from ledger_tools.commands.summary import Summary, write_summary
+from ledger_tools.shop.model import ShopBook
 
 
 @click.command(name="year-end")
@@ -34,17 +33,12 @@ def command(
     Example:
       ledger-tools year-end shop-2025.xlsx 2025
     """
-    from ledger_tools.documents.store import write_document
-    from ledger_tools.documents.year_end import year_end_workbook
 
-    outcome = work_out(open_session(book).snapshot, as_of=today)
-    report = Report(as_json=as_json, findings=list(outcome.findings))
-    if outcome.sound:
-        first = outcome.book.settings.first_month
+    def summed(shop: ShopBook) -> Summary:
+        from ledger_tools.documents.year_end import year_end_workbook
+
+        first = shop.settings.first_month
         chosen = year_from(year, first_month=first) if year else year_of(today, first_month=first)
-        path = (out or book.parent / "summaries") / f"year-end-{chosen.name}.xlsx"
-        if not dry_run:
-            write_document(path, year_end_workbook(outcome.book, chosen.first.year))
-        report.files.append(path)
-        report.lines.append(f"{'Would write' if dry_run else 'Wrote'} {path}.")
-    return report.close()
+        return f"year-end-{chosen.name}.xlsx", lambda: year_end_workbook(shop, chosen.first.year)
+
+    return write_summary(book, summed, out=out, today=today, dry_run=dry_run, as_json=as_json)
