@@ -4,7 +4,7 @@ Tables are known by name, columns and figures by the text that heads or stands b
 """
 
 from collections import Counter
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Container, Iterable, Iterator, Mapping
 from dataclasses import replace
 
 from ledger_tools.book.layout import (
@@ -16,6 +16,7 @@ from ledger_tools.book.layout import (
     JOB_ITEM,
     JOB_LINES,
     JOB_TITLE,
+    JOBS_TABLE,
     REPAIRS_TABLE,
     TAX_CLASS_HEADER,
     TAX_CLASSES_TABLE,
@@ -25,6 +26,7 @@ from ledger_tools.book.layout import (
     job_table,
 )
 from ledger_tools.book.places import ALWAYS, WHEN_NEEDED, Grid, Places
+from ledger_tools.book.under import lines_end, total_rows, typed_end
 from ledger_tools.shop.snapshot import Place, SheetSnapshot, Snapshot, TableArea
 
 _LOOK_FOR_HEADERS = 40
@@ -52,11 +54,11 @@ def find_places(snapshot: Snapshot) -> Places:
     if classes is None and TAX_RATES_TABLE.table in grids:
         missing.append((grids[TAX_RATES_TABLE.table].sheet, TAX_CLASS_HEADER))
     jobs: dict[str, Grid] = {}
-    for name, (sheet, area) in areas.items():
-        if name.startswith("job_"):
-            grid, lost = _grid(sheet, area, JOB_LINES)
-            missing += [(sheet.name, header) for header in lost]
-            jobs[area.name] = _with_cells(grid, sheet)
+    lines = {name: found for name, found in areas.items() if name.startswith("job_")}
+    for sheet, area in (*lines.values(), *_dissolved(snapshot, grids, lines)):
+        grid, lost = _grid(sheet, area, JOB_LINES)
+        missing += [(sheet.name, header) for header in lost]
+        jobs[area.name] = _with_cells(_lines_grid(grid, sheet, lines), sheet)
     codes = _codes(grids.get(REPAIRS_TABLE.table), snapshot)
     class_grid = _class_grid(*classes) if classes else None
     return Places(grids, jobs, class_grid, tuple(missing), codes)
@@ -71,20 +73,61 @@ def _codes(repairs: Grid | None, snapshot: Snapshot) -> tuple[str, int]:
     return "", 0
 
 
+def _lines_grid(grid: Grid, sheet: SheetSnapshot, tables: Container[str]) -> Grid:
+    """Return the grid of a job's lines, with those that were typed further down."""
+    end = grid.last_row
+    if "kind" in grid.columns:
+        end = lines_end(sheet, grid.columns["kind"], end, grid.totals)
+    return replace(grid, last_row=end, is_table=grid.table.casefold() in tables)
+
+
+def _dissolved(
+    snapshot: Snapshot, grids: Mapping[str, Grid], tables: Container[str]
+) -> Iterator[tuple[SheetSnapshot, TableArea]]:
+    """Yield the sheets of jobs whose lines are no table any more, known by number and headers.
+
+    LibreOffice dissolves the table of the sheet to the left when a sheet is deleted.
+    """
+    register = grids.get(JOBS_TABLE.table)
+    if register is None or "number" not in register.columns:
+        return
+    sheets = {sheet.name: sheet for sheet in snapshot.sheets}
+    named = sheets[register.sheet].values
+    cells = (named.get((row, register.columns["number"])) for row in register.rows)
+    numbers = {n for n in cells if isinstance(n, str) and job_table(n).casefold() not in tables}
+    bare = [sheet for sheet in snapshot.sheets if not sheet.tables] if numbers else []
+    for sheet in bare:
+        found = _header_area(sheet, JOB_LINES)
+        if found is None:
+            continue
+        above = (v for (r, _), v in sheet.values.items() if r < found.first_row)
+        for number in sorted(numbers.intersection(v for v in above if isinstance(v, str))):
+            numbers.discard(number)
+            yield sheet, found._replace(name=job_table(number))
+
+
 def _by_headers(
     sheet: SheetSnapshot | None, layout: TableLayout
 ) -> tuple[SheetSnapshot, TableArea] | None:
-    """Return the area below a row that holds all headers, where a table was dissolved."""
+    """Return the area below a row that holds most headers, where a table was dissolved."""
     if sheet is None:
         return None
-    wanted = {c.header.casefold() for c in layout.columns if c.typed}
+    found = _header_area(sheet, layout.columns)
+    if found is None and layout in ALWAYS:
+        found = TableArea("", 1, 1, 1, 1)
+    return None if found is None else (sheet, found)
+
+
+def _header_area(sheet: SheetSnapshot, columns: Iterable[Column]) -> TableArea | None:
+    """Return the area below the first row that holds most headers of `columns`."""
+    wanted = {c.header.casefold() for c in columns if c.typed}
     for row in range(1, _LOOK_FOR_HEADERS):
         cols = [c for (r, c), v in sheet.values.items() if r == row and isinstance(v, str)]
         there = {str(sheet.values[row, c]).casefold() for c in cols}
         if len(wanted & there) > len(wanted) // 2:
             end = max((r for r, c in sheet.values if c in cols), default=row)
-            return sheet, TableArea("", row, min(cols), max(end, row), max(cols))
-    return (sheet, TableArea("", 1, 1, 1, 1)) if layout in ALWAYS else None
+            return TableArea("", row, min(cols), max(end, row), max(cols))
+    return None
 
 
 def _grid(
@@ -100,19 +143,19 @@ def _grid(
     }
     lost = [c.header for c in columns if c.key not in found]
     typed = [found[c.key] for c in columns if c.typed and c.key in found]
-    end = _typed_end(sheet, area, typed)
+    totals = total_rows(sheet, area.first_row, frozenset(found.values()))
+    end = typed_end(sheet, area, typed, totals)
     grid = Grid(
-        sheet.name, area.name, found, area.first_row, area.last_row, end, is_table=bool(area.name)
+        sheet.name,
+        area.name,
+        found,
+        area.first_row,
+        area.last_row,
+        end,
+        is_table=bool(area.name),
+        totals=totals,
     )
     return grid, lost
-
-
-def _typed_end(sheet: SheetSnapshot, area: TableArea, typed: list[int]) -> int:
-    """Return the last row typed right under the table, or the table's end."""
-    end = area.last_row
-    while any((end + 1, c) in sheet.values for c in typed):
-        end += 1
-    return end
 
 
 def _class_grid(sheet: SheetSnapshot, area: TableArea) -> Grid:
@@ -120,7 +163,7 @@ def _class_grid(sheet: SheetSnapshot, area: TableArea) -> Grid:
         str(sheet.values.get((area.first_row, c), "")): c
         for c in range(area.first_col, area.last_col + 1)
     }
-    end = _typed_end(sheet, area, [area.first_col])
+    end = typed_end(sheet, area, [area.first_col], frozenset())
     return Grid(sheet.name, area.name, columns, area.first_row, area.last_row, end)
 
 

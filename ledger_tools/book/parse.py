@@ -12,11 +12,14 @@ from ledger_tools.book.layout import (
     BOOK_FORMAT,
     CUSTOMERS_TABLE,
     FORMAT_PROPERTY,
+    JOBS_TABLE,
     NAME_AS_OF,
     NAME_LAST_INVOICE,
     NAME_LAST_JOB,
     PAYMENTS_TABLE,
     START,
+    TableLayout,
+    job_table,
 )
 from ledger_tools.book.locate import find_places
 from ledger_tools.book.parse_catalogue import read_catalogue
@@ -26,6 +29,7 @@ from ledger_tools.book.parse_lines import JobLines
 from ledger_tools.book.parse_settings import place_of, read_profile, read_settings, whole_at
 from ledger_tools.book.places import Places
 from ledger_tools.book.rows import Reading
+from ledger_tools.book.under import row_apart
 from ledger_tools.costing.catalogue import Catalogue
 from ledger_tools.errors import NotAShopBookError, Severity
 from ledger_tools.money import Rounding
@@ -37,6 +41,14 @@ from ledger_tools.shop.model import (
     ShopBook,
 )
 from ledger_tools.shop.snapshot import Snapshot
+
+_TYPED_TOGETHER: Mapping[TableLayout, tuple[str, ...]] = {
+    JOBS_TABLE: ("customer", "item"),
+    CUSTOMERS_TABLE: ("name", "address"),
+    PAYMENTS_TABLE: ("invoice", "amount"),
+    AUTHORISATIONS_TABLE: ("job", "amount"),
+}
+"""Columns that an entry has filled, whereas a remark under the table has not."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,7 +107,45 @@ def parse(snapshot: Snapshot, *, as_of: date) -> Parsed:
     jobs, lines = read_jobs(reading, book)
     book = replace(book, jobs=jobs)
     _check_authorisations(reading, book)
+    _say_rows_apart(reading)
+    _say_rows_missing(reading, book)
     return Parsed(snapshot, places, book, gathered, lines, sound=True)
+
+
+def _say_rows_apart(reading: Reading) -> None:
+    """Warn of rows typed so far under a table that they are not taken for its own."""
+    for layout, keys in _TYPED_TOGETHER.items():
+        if not reading.places.has(layout):
+            continue
+        grid = reading.places.grid(layout)
+        cols = tuple(grid.columns[key] for key in keys)
+        row = row_apart(reading.sheets[grid.sheet], grid.last_row, cols)
+        if row:
+            reading.gathered.add(
+                Severity.WARNING,
+                "row-apart",
+                f"What stands in row {row} is not read: the table ends in row {grid.last_row}",
+                "Move it up, right under the last row of the table",
+                sheet=grid.sheet,
+                place=(row, cols[0]),
+            )
+
+
+def _say_rows_missing(reading: Reading, book: ShopBook) -> None:
+    """Warn of job sheets whose row in Jobs is gone: what they hold is not billed."""
+    if any(job.unreadable and not job.number for job in book.jobs):
+        return  # One of them may be the row in question, and is named already.
+    known = {job_table(job.number).casefold() for job in book.jobs}
+    register = reading.places.grid(JOBS_TABLE).sheet
+    for name, grid in reading.places.jobs.items():
+        if name.casefold() not in known:
+            reading.gathered.add(
+                Severity.WARNING,
+                "job-row-missing",
+                "This sheet holds the lines of a job that has no row in Jobs, so it is not billed",
+                f"Put the row back into '{register}' with its number, or delete this sheet",
+                sheet=grid.sheet,
+            )
 
 
 def _with_start(places: Places, snapshot: Snapshot) -> Places:

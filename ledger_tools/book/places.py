@@ -4,7 +4,7 @@ An owner may move columns, insert rows and rename sheets; formulas are written f
 found in a book, or for those of a new sheet.
 """
 
-from collections.abc import Callable, Hashable, Mapping
+from collections.abc import Callable, Hashable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from ledger_tools.book.layout import (
@@ -74,6 +74,7 @@ class Grid:
             were typed there and are taken in.
         is_table: Whether the workbook has a table there, or just its headers.
         cells: Labelled cells above the lines of a job sheet, by key.
+        totals: Rows in which the owner sums up the table; they are no entries.
     """
 
     sheet: str
@@ -84,11 +85,13 @@ class Grid:
     last_row: int
     is_table: bool = True
     cells: Mapping[str, Place] = field(default_factory=dict)
+    totals: frozenset[int] = frozenset()
 
     @property
-    def rows(self) -> range:
-        """Rows below the headers."""
-        return range(self.header_row + 1, self.last_row + 1)
+    def rows(self) -> Sequence[int]:
+        """Rows below the headers, without the owner's totals."""
+        below = range(self.header_row + 1, self.last_row + 1)
+        return [row for row in below if row not in self.totals] if self.totals else below
 
     def letter(self, key: str) -> str:
         """Return the letters of a column."""

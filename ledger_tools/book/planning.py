@@ -9,6 +9,8 @@ from ledger_tools.book.contents import Cells, Values, cell_value, row_cells
 from ledger_tools.book.layout import JOBS_TABLE, TableLayout
 from ledger_tools.book.parse import Parsed
 from ledger_tools.book.places import Grid, Places
+from ledger_tools.book.under import first_taken
+from ledger_tools.errors import NotWritableError
 from ledger_tools.money import Rounding
 from ledger_tools.shop.model import Authorisation, Customer, ShopBook
 from ledger_tools.shop.plan import AddSheet, Content, GrowTable
@@ -109,6 +111,7 @@ class Planning:
         grid = self.places.grid(layout)
         first = max(self.taken(layout), default=grid.header_row) + 1
         rows = list(range(first, first + count))
+        self._refuse_taken(grid, rows[-1])
         spare, more = (FEWEST_SPARE, MORE_SPARE) if layout.spare else (0, 0)
         self.grow(grid, rows[-1] + spare, more=more)
         return rows
@@ -122,13 +125,39 @@ class Planning:
         always = {"number"} if layout is JOBS_TABLE else set()
         keys = [c.key for c in layout.columns if c.typed or layout.protected or c.key in always]
         cols = {grid.columns[key] for key in keys if key in grid.columns}
-        return [row for row, col in sheet.values if col in cols and row in grid.rows]
+        below = range(grid.header_row + 1, grid.last_row + 1)
+        return [row for row, col in sheet.values if col in cols and row in below]
 
     def grow(self, grid: Grid, needed_end: int, *, more: int) -> None:
-        """Let a table that is there reach `needed_end`, and `more` rows where it must grow."""
+        """Let a table that is there reach `needed_end`, and `more` rows where it must grow.
+
+        It stops before anything of the owner's that stands below, and leaves a row empty: what
+        stands right under a table is taken in.
+        """
         if not grid.is_table or grid.sheet not in self.sheets:
             return
         end = max(needed_end, grid.last_row)
         if end > grid.table_end:
-            rows = end - grid.table_end + (more if needed_end > grid.table_end else 0)
-            self.grown.append(GrowTable(grid.sheet, grid.table, grid.table_end, rows))
+            free = self._free_down_to(grid)
+            end += more if needed_end > grid.table_end else 0
+            if free is not None:
+                end = max(min(end, free), grid.last_row)
+            rows = end - grid.table_end
+            if rows > 0:
+                self.grown.append(GrowTable(grid.sheet, grid.table, grid.table_end, rows))
+
+    def _free_down_to(self, grid: Grid) -> int | None:
+        """Return the last row the table may have; None where nothing stands below it."""
+        cols = range(min(grid.columns.values()), max(grid.columns.values()) + 1)
+        taken = first_taken(self.sheets[grid.sheet], grid.last_row, cols)
+        return taken - 2 if taken else None
+
+    def _refuse_taken(self, grid: Grid, last: int) -> None:
+        """Refuse new rows where something of the owner's stands."""
+        free = self._free_down_to(grid) if grid.sheet in self.sheets else None
+        if free is not None and last > free:
+            raise NotWritableError(
+                f"{self.parsed.snapshot.file}, sheet '{grid.sheet}', row {free + 2}",
+                "the table is full, and what stands under it is in the way of new rows",
+                "Insert some empty rows above it, save and try again",
+            )

@@ -1,0 +1,148 @@
+"""What an owner types under and between the rows of a table: entries, totals, remarks."""
+
+from decimal import Decimal
+from pathlib import Path
+
+import pytest
+
+from ledger_tools.book.layout import JOBS_TABLE, PAYMENTS_TABLE
+from ledger_tools.book.under import sums_column
+from ledger_tools.book.work import work_out
+from ledger_tools.errors import NotWritableError, Severity
+from tests.book.shop import (
+    BAD,
+    GOOD,
+    LABOUR,
+    TODAY,
+    Shop,
+    Typed,
+    by_code,
+    changed,
+    only,
+    with_sheet,
+)
+
+TOTAL = "=SUM(K5:K24)"
+CUSTOMER, BILLED = 3, 11
+"""Columns of Jobs."""
+
+
+@pytest.mark.parametrize(
+    ("formula", "col", "sums"),
+    [
+        ("SUM(L5:L27)", 12, True),
+        ("sum($L$5:$L$27)", 12, True),
+        ("SUBTOTAL(109,L5:L27)", 12, True),
+        ("ROUND(SUM(L5:L27),2)", 12, True),
+        ("SUM(L5:L27)*2", 12, False),
+        ("SUM(K5:K27)", 12, False),
+        ("SUM(K5:L27)", 12, False),
+        ("SUM(20,30)", 12, False),
+    ],
+)
+def test_only_the_sum_of_its_own_column_is_a_total(formula: str, col: int, *, sums: bool) -> None:
+    """A price or payment that the owner works out by a formula stays an entry."""
+    assert sums_column(formula, col) is sums
+
+
+@pytest.mark.parametrize("row", [8, 24, 25], ids=["after-the-jobs", "last-row", "right-under"])
+def test_a_total_typed_into_jobs_is_no_job(shop: Shop, row: int) -> None:
+    """It gets no number, its sum is left alone, and the jobs are worked out as before."""
+    before = shop.check().results.keys()
+    shop.write("Jobs", {(row, CUSTOMER): "Total", (row, BILLED): TOTAL})
+
+    outcome = shop.recompute()
+
+    assert outcome.results.keys() == before
+    assert not by_code(outcome, "formula-restored")
+    sheet = shop.sheet("Jobs")
+    assert (row, 1) not in sheet.values
+    assert sheet.formulas[row, BILLED] == TOTAL[1:]
+
+
+def test_a_total_of_payments_is_no_payment(billed: Shop) -> None:
+    """The sum of what came in does not come in again."""
+    before = billed.parsed().book.payments
+    billed.fill(PAYMENTS_TABLE, 4, invoice="Total", amount="=SUM(C5:C7)")
+
+    outcome = billed.check()
+
+    assert outcome.book.payments == before
+    assert not by_code(outcome, "payment-without-invoice")
+
+
+def test_a_growing_table_stops_above_what_stands_below(shop: Shop) -> None:
+    """A remark stands two rows below: spare rows do not take it in, then or later."""
+    end = shop.grid(JOBS_TABLE).table_end
+    shop.write("Jobs", {(end + 3, CUSTOMER): "Total", (end + 3, BILLED + 1): 12})
+    for row in range(7, end + 1):
+        shop.write("Jobs", {(row, CUSTOMER): "R. Calder", (row, CUSTOMER + 1): f"Pan {row}"})
+
+    shop.recompute()
+
+    assert shop.grid(JOBS_TABLE).table_end == end + 1
+    assert not by_code(shop.recompute(), "customer-added")
+    assert shop.sheet("Jobs").values[end + 3, CUSTOMER] == "Total"
+
+
+def test_a_new_job_is_refused_where_the_owners_row_stands(tmp_path: Path) -> None:
+    """The row is named and what to do about it; nothing is written over it."""
+    shop = Shop.new(tmp_path)
+    end = shop.grid(JOBS_TABLE).table_end
+    shop.write("Jobs", {(end, CUSTOMER): "R. Calder", (end + 1, BILLED): TOTAL})
+
+    with pytest.raises(NotWritableError, match=f"'Jobs', row {end + 1}: the table is full"):
+        shop.add()
+
+
+def test_a_line_typed_further_down_is_a_line(shop: Shop) -> None:
+    """With empty rows between: its price stays and it is billed, the rows between are spare."""
+    before = shop.check().results[BAD].subtotal
+    end = shop.grid(BAD).last_row
+    line: dict[str, Typed] = {"kind": "Fee", "description": "Skip", "actual": 1, "price": 99}
+    shop.fill(BAD, end - shop.grid(BAD).header_row + 4, **line)
+
+    outcome = shop.recompute()
+
+    assert outcome.results[BAD].subtotal - before == Decimal(99)
+    assert not by_code(outcome, "formula-restored")
+    assert shop.grid(BAD).table_end >= end + 4
+    assert shop.recompute().plan.operations == ()
+
+
+def test_a_job_typed_far_below_the_table_is_named(shop: Shop) -> None:
+    """It is not read, so the owner hears of it; a remark in one cell is no job."""
+    shop.write("Jobs", {(28, CUSTOMER): "remark", (30, CUSTOMER): "R. Calder", (30, 4): "Gate"})
+
+    warned = only(shop.check(), "row-apart")
+
+    assert (warned.severity, warned.sheet, warned.cell) == (Severity.WARNING, "Jobs", "C30")
+
+
+def test_lines_that_are_no_table_any_more_are_found(shop: Shop) -> None:
+    """LibreOffice dissolves a table when the sheet to its right is deleted: nothing changes."""
+    shop.fill(BAD, LABOUR, actual=98)
+    shop.recompute()
+    before = shop.check()
+    snapshot = with_sheet(shop.snapshot(), BAD, shop.sheet(BAD)._replace(tables=()))
+
+    outcome = work_out(snapshot, as_of=TODAY)
+
+    assert outcome.results[BAD] == before.results[BAD]
+    assert outcome.findings == before.findings
+    assert outcome.plan.operations == ()
+
+
+def test_a_sheet_whose_row_is_gone_is_named(shop: Shop) -> None:
+    """The job is billed no more, so its sheet is named; the other job is untouched."""
+    row = shop.grid(JOBS_TABLE).header_row + 2
+    gone = changed(shop.snapshot(), "Jobs", {(row, col): None for col in range(1, 17)})
+    sheet = next(s for s in gone.sheets if s.name == "Jobs")
+    values = {place: value for place, value in sheet.values.items() if place[0] != row}
+    formulas = {place: value for place, value in sheet.formulas.items() if place[0] != row}
+    gone = with_sheet(gone, "Jobs", sheet._replace(values=values, formulas=formulas))
+
+    outcome = work_out(gone, as_of=TODAY)
+
+    assert only(outcome, "job-row-missing").sheet == BAD
+    assert outcome.results.keys() == {GOOD}
