@@ -14,6 +14,7 @@ from ledger_tools.billing.periods import (
     period_from,
     quarters_of,
     year_from,
+    year_of,
 )
 from ledger_tools.errors import RequestError
 
@@ -73,6 +74,25 @@ def test_a_year_is_read_or_refused() -> None:
     assert year_from("2025", first_month=4) == Period("2025", date(2025, 4, 1), date(2026, 3, 31))
     with pytest.raises(RequestError, match="'2025-Q3' is not a year"):
         year_from("2025-Q3")
+
+
+@pytest.mark.parametrize(
+    ("day", "first_month", "year"),
+    [
+        (date(2025, 1, 1), 1, 2025),
+        (date(2025, 12, 31), 1, 2025),
+        (date(2025, 3, 31), 4, 2024),
+        (date(2025, 4, 1), 4, 2025),
+        (date(2025, 12, 31), 12, 2025),
+        (date(2025, 11, 30), 12, 2024),
+    ],
+)
+def test_a_day_belongs_to_the_year_that_holds_it(day: date, first_month: int, year: int) -> None:
+    """The last day before the year begins is the old one's, its first day the new one's."""
+    found = year_of(day, first_month=first_month)
+
+    assert found == financial_year(year, first_month=first_month)
+    assert found.holds(day)
 
 
 def test_debts_age_to_the_last_day_or_to_today() -> None:

@@ -147,6 +147,16 @@ def test_no_rate_before_the_first(profile: str, kind: str, day: date, component:
     assert rate_on(day + timedelta(days=1), component, rates) is not None
 
 
+def test_a_discount_alone_needs_a_rate_too() -> None:
+    """Money taken off is taxable as well: no rate, no sum, and not a tax of nothing."""
+    with pytest.raises(RateMissingError, match=r"-10\.00"):
+        taxes_on(
+            [("labour", Decimal("-10.00"))],
+            profile=one_tax("0.20"),
+            day=JANUARY - timedelta(days=1),
+        )
+
+
 def test_a_missing_rate_matters_only_where_something_is_taxable() -> None:
     """Nothing taxable, nothing to refuse: base, rate and tax are zero."""
     taxes = taxes_on(

@@ -6,7 +6,13 @@ from pathlib import Path
 from random import Random
 from typing import Any
 
-from ledger_tools.book.layout import AUTHORISATIONS_TABLE, JOBS_TABLE, PAYMENTS_TABLE
+from ledger_tools.book.layout import (
+    AUTHORISATIONS_TABLE,
+    JOBS_TABLE,
+    PAYMENTS_TABLE,
+    RATES_TABLE,
+    TAX_RATES_TABLE,
+)
 from ledger_tools.costing.lines import REASONS, Kind
 from ledger_tools.hours import HourPolicy
 from ledger_tools.shop.snapshot import Place
@@ -43,6 +49,7 @@ def whole_book(  # noqa: PLR0913 - what makes one book differ from another
     shop.decide("shop_as_of", None)
     if rounds:
         shop.decide("tax_rounding", rounds)
+    _new_rates(shop)
     opened = _typed_jobs(shop, chance, _JOBS)
     shop.write_all({number: dict(_sheet(shop, number, chance)) for number in opened})
     shop.recompute()
@@ -53,6 +60,20 @@ def whole_book(  # noqa: PLR0913 - what makes one book differ from another
     _pay(shop, issued, chance)
     shop.recompute()
     return shop
+
+
+def _new_rates(shop: Shop) -> None:
+    """Raise a labour rate on the day jobs are opened, a tax on that of the bills and after."""
+    book = shop.parsed().book
+    labour = len(book.catalogue.rates) + 1
+    shop.fill(RATES_TABLE, labour, labour_class=_CLASSES[0], first_day=TODAY, rate=91.15)
+    if book.profile.components:
+        name, taxes = book.profile.components[0], len(book.profile.rates) + 1
+        raised: list[dict[str, Typed]] = [
+            {"component": name, "first_day": TODAY, "rate": 0.0815},
+            {"component": name, "first_day": TODAY + _MORE, "rate": 0.0925},
+        ]
+        shop.fill_rows(TAX_RATES_TABLE, taxes, raised)
 
 
 def _typed_jobs(shop: Shop, chance: Random, jobs: int) -> list[str]:

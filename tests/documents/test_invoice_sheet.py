@@ -41,6 +41,18 @@ HOSTILE = [
 ]
 
 
+WHOLE_UNITS = invoice(
+    line(1, Kind.PART, "Bolt", "0.35", "90", "32"),
+    line(2, Kind.MATERIAL, "Rod", "1.1", "15", "17"),
+    rates=(("Tax", "0.05"),),
+    currency="JPY",
+    taxes=(TaxAmount("Tax", Decimal(49), Decimal("0.05"), Decimal(2)),),
+    tax=Decimal(2),
+    total=Decimal(51),
+)
+"""31.5 and 16.5 yen, each of them a hair less as binary numbers."""
+
+
 def cells(content: bytes, *, values: bool) -> dict[str, object]:
     """Return what the cells hold, formulas or their stored values."""
     sheet = openpyxl.load_workbook(io.BytesIO(content), data_only=values).worksheets[0]
@@ -194,7 +206,9 @@ def test_same_invoice_gives_the_same_bytes_also_in_another_process() -> None:
 
 
 @pytest.mark.libreoffice
-@pytest.mark.parametrize("sample", [TWO_TAXES, LONG], ids=["two-taxes", "long"])
+@pytest.mark.parametrize(
+    "sample", [TWO_TAXES, LONG, WHOLE_UNITS], ids=["two-taxes", "long", "whole-units"]
+)
 def test_libreoffice_computes_the_same_amounts(sample: object, tmp_path: Path) -> None:
     """A second calculator, computing every formula anew, comes to the cent we stored."""
     assert isinstance(sample, type(HOUSING))

@@ -231,6 +231,21 @@ def test_what_stands_on_an_invoice() -> None:
     assert (invoice.fingerprint, invoice.currency, invoice.item) == ("abc", "USD", "Oil pan")
 
 
+def test_a_line_agreed_to_be_free_shows_no_price() -> None:
+    """A price of an hour beside an amount of nothing would not multiply out."""
+    (invoice,) = issue(book_of("none", job_of(work(1, 60, agreed_price=D(0))))).invoices
+
+    (line,) = invoice.lines
+    assert (line.price, line.quantity, str(line.amount)) == (None, D(1), "0.00")
+
+
+def test_labour_has_no_cost_of_its_own() -> None:
+    """A cost typed on a labour line is not counted: minutes are no units."""
+    (invoice,) = issue(book_of("none", job_of(work(1, 60, cost=D(20))))).invoices
+
+    assert invoice.lines[0].cost is None
+
+
 def test_a_customer_who_is_not_in_the_book_still_gets_the_invoice() -> None:
     """With the name from the job and no address."""
     (invoice,) = issue(book_of("none", fee(1))).invoices

@@ -194,11 +194,24 @@ def test_what_is_not_entered_counts_only_once_the_job_is_to_be_billed(state: str
     assert result(lining, state="to invoice").subtotal == 168
 
 
-def test_a_billed_job_counts_as_estimated_whatever_its_state_says() -> None:
-    """The owner may set the state back; the invoice is out."""
+@pytest.mark.parametrize(("received", "stands"), [("0.00", "invoiced"), ("168.00", "paid")])
+def test_a_billed_job_counts_as_estimated_whatever_its_state_says(
+    received: str, stands: str
+) -> None:
+    """The owner may set the state back; the invoice is out, paid or not."""
     job = job_of(Line(1, Kind.SUBLET, "Lining", estimate=D(1), price=D(168)), state="in work")
 
-    assert result_of(job, book_of("none"), invoice_on(TODAY, "168.00")).subtotal == 168
+    got = result_of(job, paid(book_of("none"), received), invoice_on(TODAY, "168.00"))
+
+    assert (got.subtotal, got.stands) == (168, stands)
+
+
+def test_the_estimate_has_its_own_tax() -> None:
+    """An hour promised at 100.00 and two worked: 114.98 with tax against 229.95."""
+    got = result(work(1, 120, estimate=D(60)), profile="ca-qc")
+
+    assert text([got.estimate_net, got.estimate_total]) == ["100.00", "114.98"]
+    assert text([got.subtotal, got.total]) == ["200.00", "229.95"]
 
 
 @pytest.mark.parametrize(
