@@ -21,6 +21,7 @@ from ledger_tools.book.layout import (
     CUSTOMERS_TABLE,
     FORMAT_PROPERTY,
     JOBS_TABLE,
+    LIST_NAMES,
     MATERIALS_TABLE,
     PAYMENTS_TABLE,
     RATES_TABLE,
@@ -70,11 +71,13 @@ def _table(
 
 def _name_lists(hand: Hand) -> None:
     """Name the columns that choices are taken from, as far down as they are filled."""
-    first = RATES_TABLE.first_row + 1
-    classes = (TAX_TABLES_ROW + 1, TAX_CLASSES_COL)
-    _name_list(hand, "repair_codes", REPAIRS_TABLE.sheet, (first, CODES_COL))
-    _name_list(hand, "labour_classes", RATES_TABLE.sheet, (first, 1))
-    _name_list(hand, "tax_classes", TAX_RATES_TABLE.sheet, classes)
+    tops = (
+        (REPAIRS_TABLE.sheet, (REPAIRS_TABLE.first_row + 1, CODES_COL)),
+        (RATES_TABLE.sheet, (RATES_TABLE.first_row + 1, RATES_TABLE.col("labour_class"))),
+        (TAX_RATES_TABLE.sheet, (TAX_TABLES_ROW + 1, TAX_CLASSES_COL)),
+    )
+    for name, (sheet, top) in zip(LIST_NAMES, tops, strict=True):
+        _name_list(hand, name, sheet, top)
 
 
 def _name_list(hand: Hand, name: str, sheet: str, top: Place) -> None:

@@ -1,15 +1,20 @@
 """What a new book's catalogue sheets hold: labour rates, repair types, materials."""
 
 from collections.abc import Iterable, Mapping
-from decimal import Decimal
 
-from ledger_tools.book.cells import serial_of
+from ledger_tools.book.contents import Values, cell_value
 from ledger_tools.book.drawing.pen import HEADER, Page
-from ledger_tools.book.layout import CODES_HEADER, REPAIRS_TABLE, TableLayout
+from ledger_tools.book.layout import (
+    CODES_HEADER,
+    MATERIALS_TABLE,
+    RATES_TABLE,
+    REPAIRS_TABLE,
+    TableLayout,
+)
 from ledger_tools.book.look import STEEL
 from ledger_tools.costing.catalogue import Catalogue, LabourRate, Material, Operation, RepairType
 from ledger_tools.shop.plan import Content
-from ledger_tools.shop.snapshot import Place, Scalar
+from ledger_tools.shop.snapshot import Place
 
 CODES_COL = len(REPAIRS_TABLE.columns) + 2
 """Column on `Repairs` that lists each code once, for the choices in `Jobs`."""
@@ -19,18 +24,18 @@ _STEP_ROWS = 1000
 
 def rate_rows(catalogue: Catalogue) -> Mapping[Place, Content]:
     """Return the cells of `Rates`."""
-    return _cells((_rate(rate) for rate in catalogue.rates), REPAIRS_TABLE.first_row)
+    return _cells(RATES_TABLE, ((rate, {}) for rate in catalogue.rates))
 
 
 def repair_rows(catalogue: Catalogue) -> Mapping[Place, Content]:
     """Return the cells of `Repairs`: one row a step, code and name repeated."""
     steps = ((repair, step) for repair in catalogue.repairs for step in repair.operations)
-    return _cells((_step(*step) for step in steps), REPAIRS_TABLE.first_row)
+    return _cells(REPAIRS_TABLE, ((step, _of_step(repair, step)) for repair, step in steps))
 
 
 def material_rows(catalogue: Catalogue) -> Mapping[Place, Content]:
     """Return the cells of `Materials`."""
-    return _cells((_material(m) for m in catalogue.materials), REPAIRS_TABLE.first_row)
+    return _cells(MATERIALS_TABLE, ((material, {}) for material in catalogue.materials))
 
 
 def filled(cells: Mapping[Place, Content], layout: TableLayout) -> int:
@@ -39,33 +44,23 @@ def filled(cells: Mapping[Place, Content], layout: TableLayout) -> int:
 
 
 def _cells(
-    rows: Iterable[tuple[Scalar | Decimal, ...]], header_row: int
+    layout: TableLayout, rows: Iterable[tuple[LabourRate | Operation | Material, Values]]
 ) -> Mapping[Place, Content]:
+    """Return the cells of rows: under each column what is given, else the field of its key."""
     return {
-        (row, col): Content(float(value) if isinstance(value, Decimal) else value)
-        for row, values in enumerate(rows, header_row + 1)
-        for col, value in enumerate(values, 1)
+        (row, col): Content(cell_value(given[c.key] if c.key in given else getattr(listed, c.key)))
+        for row, (listed, given) in enumerate(rows, layout.first_row + 1)
+        for col, c in enumerate(layout.columns, 1)
     }
 
 
-def _rate(rate: LabourRate) -> tuple[Scalar | Decimal, ...]:
-    return rate.labour_class, serial_of(rate.first_day), rate.rate, rate.note
-
-
-def _material(material: Material) -> tuple[Scalar | Decimal, ...]:
-    return material.name, material.unit, material.cost, material.price, material.note
-
-
-def _step(repair: RepairType, step: Operation) -> tuple[Scalar | Decimal, ...]:
-    by_key: dict[str, Scalar | Decimal] = {
+def _of_step(repair: RepairType, step: Operation) -> Values:
+    return {
         "code": repair.code,
         "name": repair.name,
         "kind": step.kind.value,
         "hot_work": "yes" if step.hot_work else "no",
     }
-    return tuple(
-        by_key[c.key] if c.key in by_key else getattr(step, c.key) for c in REPAIRS_TABLE.columns
-    )
 
 
 def draw_codes(page: Page, catalogue: Catalogue) -> None:

@@ -10,7 +10,7 @@ _MOST_MESSAGE = 255
 COMPUTED = "The tools compute this cell and put the computed figure back at the next recompute."
 
 
-def rule_for(column: Column, *, computed: str = COMPUTED) -> dict[str, Any] | None:
+def rule_for(column: Column) -> dict[str, Any] | None:
     """Return XlsxWriter validation options for a column, or None where anything may be typed.
 
     Computed cells are not locked, they ask back: a protected sheet cannot grow.
@@ -22,7 +22,7 @@ def rule_for(column: Column, *, computed: str = COMPUTED) -> dict[str, Any] | No
             "value": "=FALSE",
             "error_type": "warning",
             "error_title": "Computed cell",
-            "error_message": computed,
+            "error_message": COMPUTED,
         }
     if isinstance(column.choices, str):
         return rule | {
