@@ -29,7 +29,7 @@ class Look(StrEnum):
     DATE = "date"
     MONEY = "money"
     PRICE = "price"
-    AMOUNT_OF = "quantity"
+    QUANTITY = "quantity"
     MINUTES = "minutes"
     HOURS = "hours"
     RATE = "rate"
@@ -192,7 +192,7 @@ REPAIRS_TABLE = TableLayout(
         Column("low", "Low min", 10, Look.MINUTES),
         Column("likely", "Likely min", 11, Look.MINUTES),
         Column("high", "High min", 10, Look.MINUTES),
-        Column("quantity", "Quantity", 9, Look.AMOUNT_OF),
+        Column("quantity", "Quantity", 9, Look.QUANTITY),
         Column("unit", "Unit", 7),
         Column("price", "Price", 10, Look.PRICE),
         Column("cost", "Cost", 10, Look.PRICE),
@@ -309,7 +309,7 @@ INVOICE_LINES_TABLE = TableLayout(
             "quantity",
             "Quantity",
             10,
-            Look.AMOUNT_OF,
+            Look.QUANTITY,
             typed=False,
             hint="For a tax row: its rate.",
         ),
@@ -327,9 +327,9 @@ INVOICE_LINES_TABLE = TableLayout(
         Column("labour_class", "Class", 11, typed=False),
         Column("vendor", "Vendor", 20, typed=False),
         Column("cost", "Cost", 11, Look.MONEY, typed=False),
-        Column("estimate", "Estimate", 9, Look.AMOUNT_OF, typed=False),
-        Column("actual", "Actual", 9, Look.AMOUNT_OF, typed=False),
-        Column("non_billable", "Not billable", 13, Look.AMOUNT_OF, typed=False),
+        Column("estimate", "Estimate", 9, Look.QUANTITY, typed=False),
+        Column("actual", "Actual", 9, Look.QUANTITY, typed=False),
+        Column("non_billable", "Not billable", 13, Look.QUANTITY, typed=False),
         Column("reason", "Reason", 14, typed=False),
         Column("non_billable_value", "Value not billed", 17, Look.MONEY, typed=False),
         Column("estimated", "Estimated", 12, Look.MONEY, typed=False),

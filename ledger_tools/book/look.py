@@ -24,7 +24,7 @@ DATE_FORMAT = "yyyy-mm-dd"
 PERCENT_FORMAT = "0.00#%"
 
 RIGHT_ALIGNED = frozenset(
-    {Look.MONEY, Look.PRICE, Look.AMOUNT_OF, Look.MINUTES, Look.HOURS, Look.RATE, Look.WHOLE}
+    {Look.MONEY, Look.PRICE, Look.QUANTITY, Look.MINUTES, Look.HOURS, Look.RATE, Look.WHOLE}
 )
 _WORDS = {Look.TEXT, Look.WRAPPED}
 """Typed words are kept as text, so that a customer's ``=SUM`` stays a name."""

@@ -42,7 +42,7 @@ _RIGHT = frozenset(
     {
         Look.MONEY,
         Look.PRICE,
-        Look.AMOUNT_OF,
+        Look.QUANTITY,
         Look.MINUTES,
         Look.HOURS,
         Look.RATE,

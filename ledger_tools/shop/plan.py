@@ -1,7 +1,8 @@
 """What is to be written: small operations, each carrying the old value it expects.
 
-Two adapters can apply a plan: one patches the closed file, one writes into an open document.
-An operation whose old value is no longer there is refused, and said so.
+A plan is bound to no file: `book/patch.py` applies it to the closed one, and nothing in it
+would hinder another from applying it to an open document. An operation whose old value is no
+longer there is refused, and said so.
 """
 
 from collections.abc import Mapping
