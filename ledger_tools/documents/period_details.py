@@ -11,6 +11,7 @@ from ledger_tools.billing.invoice import Invoice
 from ledger_tools.billing.numbering import sequence_of
 from ledger_tools.billing.receivables import BUCKET_LAST_DAYS, BUCKETS, Receipt, bucket_of
 from ledger_tools.billing.summaries import Comparison, PeriodSummary
+from ledger_tools.book.formulas import rounded
 from ledger_tools.documents.blocks import Content, Detail, Formula
 from ledger_tools.documents.period_layouts import INVOICES, JOBS, LINES, PAYMENTS, TAXES
 from ledger_tools.money import ZERO, Rounding
@@ -212,8 +213,7 @@ def _tax_rows(invoice: Invoice, rounding: Rounding) -> list[tuple[Content, ...]]
             tax.base,
             tax.amount,
             Formula(
-                f"ROUND({_own('Taxable amount', 'Taxes')}*{_own('Rate', 'Taxes')},"
-                f"{rounding.digits})",
+                rounded(f"{_own('Taxable amount', 'Taxes')}*{_own('Rate', 'Taxes')}", rounding),
                 rounding.amount(tax.base * tax.rate),
             ),
         )
