@@ -206,8 +206,9 @@ def _payments(reading: Reading, invoices: Mapping[str, Invoice], as_of: date) ->
     issued = {number.casefold(): number for number in invoices}
     for row in reading.rows(PAYMENTS_TABLE, "day", "invoice", "amount"):
         day = row.needed("day", row.day, "date-missing", "The payment has no date")
-        said = row.name("invoice")
+        said = row.text("invoice").strip()
         invoice = issued.get(said.casefold(), said)
+        row.put_back("invoice", invoice)
         amount = row.needed(
             "amount",
             partial(row.number, negative=True),

@@ -116,13 +116,13 @@ def _said(snapshot: Snapshot, gathered: Gathered, setting: Setting) -> str:
     if said and setting.choices:
         chosen = [word for word in setting.choices if word.casefold() == said.casefold()]
         if not chosen:
-            _refuse(snapshot, gathered, setting, said, ", ".join(setting.choices))
+            _refuse(snapshot, gathered, setting, said, " or ".join(setting.choices))
         return chosen[0] if chosen else ""
     if said and setting.key == "number_pattern":
         try:
             number_from(said, 1, _ANY_DAY)
         except ConfigError as problem:
-            _refuse(snapshot, gathered, setting, said, problem.remedy)
+            _refuse(snapshot, gathered, setting, said, problem.remedy.removeprefix("Write "))
             return ""
     return said
 

@@ -180,7 +180,7 @@ class Places:
 def owned_cells(places: Places) -> Callable[[str, int, int], bool]:
     """Return whether a cell, by sheet, row and column, is one the tools read or compute.
 
-    Columns an owner added to a table are not.
+    Columns an owner added to a table are not, nor are the owner's totals in it or below it.
     """
     columns: dict[str, list[tuple[Grid, frozenset[int]]]] = {}
     labelled: set[tuple[str, Place]] = set()
@@ -193,7 +193,8 @@ def owned_cells(places: Places) -> Callable[[str, int, int], bool]:
         if (sheet, col) == places.codes or (sheet == START and row == 1):
             return True
         return (sheet, (row, col)) in labelled or any(
-            col in known and row > grid.header_row for grid, known in columns.get(sheet, ())
+            col in known and grid.header_row < row <= grid.last_row and row not in grid.totals
+            for grid, known in columns.get(sheet, ())
         )
 
     return owned

@@ -162,10 +162,11 @@ def plan_payments(planning: Planning) -> None:
     book = planning.book
     grid = planning.places.grid(PAYMENTS_TABLE)
     sheet = planning.sheets[grid.sheet]
+    issued = {number.casefold(): invoice for number, invoice in book.invoices.items()}
     for row in grid.rows:
-        number = str(sheet.values.get((row, grid.columns["invoice"]), "")).strip()
-        invoice = book.invoices.get(number)
-        balance = invoice.total - paid_on(number, book) if invoice else None
+        said = str(sheet.values.get((row, grid.columns["invoice"]), "")).strip()
+        invoice = issued.get(said.casefold())
+        balance = invoice.total - paid_on(invoice.number, book) if invoice else None
         values: Values = {
             "customer": invoice.customer if invoice else "",
             "owing": "" if balance is None else planning.money.amount(balance),

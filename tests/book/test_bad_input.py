@@ -539,7 +539,7 @@ SETTINGS: list[Any] = [
     pytest.param("shop_paper", "A3", "A4, Letter", id="paper"),
     pytest.param("shop_require_authorisation", "perhaps", "yes, no", id="yes-no"),
     pytest.param("shop_number_pattern", "job", "{n:04}", id="pattern-without-number"),
-    pytest.param("shop_number_pattern", "{n}/{yy}", "sheet name", id="pattern-with-slash"),
+    pytest.param("shop_number_pattern", "{n}/{yy}", "Give something like", id="pattern-slash"),
     pytest.param("tax_rounding", "bankers", "half-up", id="tax-rounding"),
 ]
 

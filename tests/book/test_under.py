@@ -45,11 +45,12 @@ def test_only_the_sum_of_its_own_column_is_a_total(formula: str, col: int, *, su
     assert sums_column(formula, col) is sums
 
 
-@pytest.mark.parametrize("row", [8, 24, 25], ids=["after-the-jobs", "last-row", "right-under"])
+@pytest.mark.parametrize("row", [8, 24, 25, 27], ids=["inside", "last", "right-under", "apart"])
 def test_a_total_typed_into_jobs_is_no_job(shop: Shop, row: int) -> None:
     """It gets no number, its sum is left alone, and the jobs are worked out as before."""
     before = shop.check().results.keys()
     shop.write("Jobs", {(row, CUSTOMER): "Total", (row, BILLED): TOTAL})
+    shop.fill(BAD, LABOUR, actual=60)
 
     outcome = shop.recompute()
 
@@ -58,6 +59,7 @@ def test_a_total_typed_into_jobs_is_no_job(shop: Shop, row: int) -> None:
     sheet = shop.sheet("Jobs")
     assert (row, 1) not in sheet.values
     assert sheet.formulas[row, BILLED] == TOTAL[1:]
+    assert (row, BILLED) not in sheet.values, "an old sum would stay on show in LibreOffice"
 
 
 def test_a_total_of_payments_is_no_payment(billed: Shop) -> None:

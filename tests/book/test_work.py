@@ -374,6 +374,23 @@ def test_over_the_ceiling_is_a_warning_until_it_is_billed(shop: Shop) -> None:
     assert not by_code(shop.recompute(), "above-ceiling")
 
 
+def test_a_payment_finds_its_invoice_however_the_number_is_written(tmp_path: Path) -> None:
+    """The number is put back as issued; customer and rest stand beside it at once."""
+    shop = Shop.new(tmp_path)
+    shop.decide("shop_number_pattern", "F{yy}-{n:03}")
+    fee = Line(1, Kind.FEE, "Fee", actual=Decimal(1), price=Decimal(80))
+    shop.add(state="to invoice", lines=(fee,))
+    shop.invoice()
+    shop.fill(PAYMENTS_TABLE, 1, day=TODAY, invoice="f25-001 ", amount=30)
+
+    outcome = shop.recompute()
+
+    assert "'F25-001'" in only(outcome, "words-read").what
+    row = [shop.value(PAYMENTS_TABLE, 1, key) for key in ("invoice", "customer", "owing")]
+    assert row == ["F25-001", "R. Calder", 50]
+    assert shop.recompute().plan.operations == ()
+
+
 def test_a_job_that_left_its_invoice_is_a_warning(billed: Shop) -> None:
     """A line or a setting changed after billing: both totals are named, the invoice stays."""
     assert not by_code(billed.check(), "invoice-differs")
