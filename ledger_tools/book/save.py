@@ -131,6 +131,7 @@ def _backed_up(real: Path, old: bytes, seen: os.stat_result) -> Path:
     folder = backup_folder(real)
     try:
         disk.make_folder(folder)
+        clear_leftovers(folder / real.name)
         backup = folder / _name(real, seen, 1 + max(_numbers(real, folder), default=0))
         try:
             disk.link(real, backup)
@@ -144,11 +145,9 @@ def _backed_up(real: Path, old: bytes, seen: os.stat_result) -> Path:
 
 
 def _copy(real: Path, old: bytes, seen: os.stat_result, backup: Path) -> None:
-    place = backup.with_name(real.name)
-    clear_leftovers(place)
     times = seen.st_atime_ns, seen.st_mtime_ns
     mode = stat.S_IMODE(seen.st_mode)
-    with written_beside(place, old, mode=mode, times=times) as written:
+    with written_beside(backup.with_name(real.name), old, mode=mode, times=times) as written:
         disk.replace(backup, written)
 
 

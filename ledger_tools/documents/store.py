@@ -11,6 +11,9 @@ from ledger_tools.documents.invoice_sheet import invoice_workbook
 from ledger_tools.documents.names import file_stem
 from ledger_tools.errors import FileInTheWayError
 
+_TURN = "ledger-tools"
+"""What is held in a folder while a document is written there."""
+
 
 def write_invoice(invoice: Invoice, folder: Path) -> list[Path]:
     """Write the invoice as PDF and workbook into `folder` and return their paths.
@@ -39,7 +42,7 @@ def write_document(path: Path, content: bytes) -> bool:
         disk.make_folder(path.parent)
         if path.is_file() and disk.read(path) == content:
             return False
-        with turn(path) as alone:
+        with turn(path.with_name(_TURN), named=path.name) as alone:
             if alone:
                 clear_leftovers(path)
             with written_beside(path, content) as written:
