@@ -4,7 +4,8 @@ from pathlib import Path
 
 from tests import libreoffice
 
-HALF_A_CENT = 0.005
+RESIDUE = 1e-9
+"""What binary numbers may differ by that stand for one figure, be it cents, shares or rates."""
 
 
 def differences(content: bytes, tmp: Path) -> tuple[int, list[str]]:
@@ -23,7 +24,7 @@ def differences(content: bytes, tmp: Path) -> tuple[int, list[str]]:
             one, other = cells.get(cell, ""), theirs[sheet].get(cell, "")
             if isinstance(one, int | float) and isinstance(other, int | float):
                 figures += 1
-                same = abs(one - other) < HALF_A_CENT
+                same = abs(one - other) < RESIDUE
             else:
                 same = one == other
             if not same:

@@ -187,7 +187,7 @@ def test_sheet_is_set_up_for_its_paper(paper: str, code: str) -> None:
     assert str(sheet.page_setup.paperSize) == code
     assert (sheet.page_setup.fitToWidth or 1, sheet.page_setup.fitToHeight) == (1, 0)
     assert sheet.cell(heads, 1).value == "Description"
-    assert str(sheet.print_area).endswith(f"$E${sheet.max_row}") or sheet.print_area
+    assert str(sheet.print_area).endswith(f"!$A$1:$E${sheet.max_row}")
 
 
 def test_same_invoice_gives_the_same_bytes_also_in_another_process() -> None:
