@@ -10,6 +10,7 @@ from functools import cache
 from pathlib import Path
 
 from ledger_tools.book.locks import refuse_if_open
+from ledger_tools.book.parts.clock import PlainNumbers
 from ledger_tools.book.parts.graft import graft
 from ledger_tools.book.parts.growth import TablePart, grow, tables_of
 from ledger_tools.book.parts.package import Package
@@ -100,12 +101,13 @@ def patched_book(
     places = Places()
     strings = cache(lambda: shared_strings(package, workbook))
     old = stale or {}
+    plain = PlainNumbers(workbook)
     for name in {**by_sheet, **{n: [] for n in old if n in tabs}}:
         if name not in tabs:
             what, remedy = "the sheet is not there any more", "Run the command again"
             raise BookChangedError(f"{file}, sheet '{name}'", what, remedy)
         sheet = Sheet(package, tabs[name], strings, places)
-        _change(sheet, workbook, by_sheet.get(name, []), old.get(name, ()))
+        _change(sheet, workbook, by_sheet.get(name, []), old.get(name, ()), plain)
     workbook.ask_to_recalculate()
     return package.content()
 
@@ -139,7 +141,11 @@ def _drawn(adds: Sequence[AddSheet]) -> bytes:
 
 
 def _change(
-    sheet: Sheet, workbook: Workbook, operations: Sequence[Operation], stale: Collection[Place]
+    sheet: Sheet,
+    workbook: Workbook,
+    operations: Sequence[Operation],
+    stale: Collection[Place],
+    plain: PlainNumbers,
 ) -> None:
     """Carry out what concerns one sheet: tables grow first, then cells are set."""
     forgotten = [sheet.forget_value(place) for place in stale]
@@ -149,12 +155,12 @@ def _change(
     cells = [op for op in operations if isinstance(op, SetCell)]
     tables = tables_of(sheet.package, sheet.part) if cells else []
     for cell in cells:
-        _set(sheet, cell, tables)
+        _set(sheet, cell, tables, plain)
     if operations or any(forgotten):
         sheet.save()
 
 
-def _set(sheet: Sheet, op: SetCell, tables: Sequence[TablePart]) -> None:
+def _set(sheet: Sheet, op: SetCell, tables: Sequence[TablePart], plain: PlainNumbers) -> None:
     place = op.row, op.col
     found = sheet.content(place)
     if not same(found, op.old):
@@ -165,6 +171,10 @@ def _set(sheet: Sheet, op: SetCell, tables: Sequence[TablePart]) -> None:
         )
     missing = sheet.style(place) is None
     sheet.put(place, op.new, style=_style_for(sheet, place, tables) if missing else None)
+    if isinstance(op.new.value, int | float):
+        there = sheet.style(place) or "0"
+        if plain.style(there) != there:
+            sheet.set_style(place, plain.style(there))
     if op.link is not None:
         display = op.new.value if isinstance(op.new.value, str) else ""
         sheet.link(place, op.link, display)
