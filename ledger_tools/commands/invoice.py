@@ -13,7 +13,15 @@ from ledger_tools.book.work import Outcome, work_out
 from ledger_tools.commands import options
 from ledger_tools.commands.report import Report, invoice_json, with_progress
 from ledger_tools.commands.session import Session, open_session
-from ledger_tools.errors import FileInTheWayError, Finding, LedgerError, RequestError, Severity
+from ledger_tools.errors import (
+    BookChangedError,
+    BookLockedError,
+    FileInTheWayError,
+    Finding,
+    LedgerError,
+    RequestError,
+    Severity,
+)
 from ledger_tools.shop.issue import Issued, issue_invoices
 from ledger_tools.shop.model import Customer, Job, ShopBook
 from ledger_tools.shop.results import JobResult
@@ -63,7 +71,11 @@ def _save(session: Session, outcome: Outcome, left: tuple[str, ...]) -> None:
 
     if outcome.invoices:
         note_pending(session.path, (*left, *outcome.invoices))
-    session.save(outcome)
+    try:
+        session.save(outcome)
+    except (BookLockedError, BookChangedError):
+        note_pending(session.path, left)  # these two say for certain that nothing was issued
+        raise
 
 
 def _make(papers: list[Invoice], folder: Path, report: Report) -> dict[str, list[Path]]:

@@ -37,13 +37,17 @@ def pending(book: Path) -> tuple[str, ...]:
 
 
 def note_pending(book: Path, numbers: Iterable[str]) -> None:
-    """Note whose papers are to be made; the note of before is replaced.
+    """Note whose papers are to be made, in the place of the note of before; forget it for none.
 
     Raises:
         FileInTheWayError: The note cannot be written.
     """
+    numbers = dict.fromkeys(numbers)
+    if not numbers:
+        forget_pending(book)
+        return
     note = note_of(book)
-    content = "".join(f"{number}\n" for number in dict.fromkeys(numbers)).encode()
+    content = "".join(f"{number}\n" for number in numbers).encode()
     try:
         clear_leftovers(note)
         with written_beside(note, content) as written:

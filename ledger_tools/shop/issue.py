@@ -64,7 +64,24 @@ def issue_invoices(
             continue
         n += 1
         invoices.append(_invoice(result, book, n, wording, fingerprint))
+    if invoices:
+        findings += _dated_before(book)
     return Issued(tuple(invoices), n, tuple(findings))
+
+
+def _dated_before(book: ShopBook) -> tuple[Finding, ...]:
+    """Return a warning where an invoice issued before bears a later date than those of today."""
+    last = max(book.invoices.values(), key=lambda invoice: invoice.day, default=None)
+    if last is None or last.day <= book.as_of:
+        return ()
+    return (
+        Finding(
+            Severity.WARNING,
+            "date-set-back",
+            f"Invoices are dated {book.as_of}, and {last.number} was issued on {last.day}",
+            "Check the clock of the computer, or the day given with --today",
+        ),
+    )
 
 
 def _in_turn(number: str, book: ShopBook) -> tuple[int, str]:

@@ -499,3 +499,49 @@ def test_any_name_comes_back_as_it_was_given(
     (job,) = shop.parsed().book.jobs
     assert (job.customer, job.item) == (name, name)
     assert shop.recompute().plan.operations == ()
+
+
+def test_papers_that_cannot_be_made_are_made_by_the_next_invoice(
+    lt: Lt, book: Path, lines: Callable[[str], Path]
+) -> None:
+    """The numbers are saved and said; the next run makes the papers and no invoice."""
+    for _ in range(2):
+        add(lt, book, "--lines", lines(FEE), "--state", "to invoice")
+    in_the_way = book.parent / "invoices"
+    in_the_way.write_text("a file", encoding="utf-8")
+
+    first = lt("invoice", book, *DAY)
+    in_the_way.unlink()
+    would = lt("invoice", book, *DAY, "--dry-run", "--json").json()
+    second = lt("invoice", book, *DAY, "--json").json()
+    third = lt("invoice", book, *DAY)
+
+    assert first.code == 1
+    assert "Issued 25-0001" in first.out
+    assert "The papers of 25-0001, 25-0002 are not made" in first.err
+    assert would == second
+    assert second["invoices"] == []
+    assert [f["code"] for f in second["findings"]] == ["papers-late"]
+    assert [name.rpartition("/")[2] for name in second["files"]] == [
+        "invoice-25-0001.pdf", "invoice-25-0001.xlsx",
+        "invoice-25-0002.pdf", "invoice-25-0002.xlsx",
+    ]  # fmt: skip
+    assert len(files_in(in_the_way)) == 4
+    assert (third.code, third.out, third.err) == (0, "No job is to be invoiced.\n", "")
+
+
+def test_papers_that_the_owner_put_elsewhere_are_not_made_again(
+    lt: Lt, book: Path, lines: Callable[[str], Path]
+) -> None:
+    """Only a run that was cut off leaves papers to be made."""
+    add(lt, book, "--lines", lines(FEE), "--state", "to invoice")
+    lt("invoice", book, *DAY)
+    (book.parent / "invoices").rename(book.parent / "filed")
+    add(lt, book, "--lines", lines(FEE), "--state", "to invoice")
+
+    ran = lt("invoice", book, *DAY)
+
+    assert ran.code == 0
+    assert set(files_in(book.parent / "invoices")) == {
+        "invoice-25-0002.pdf", "invoice-25-0002.xlsx",
+    }  # fmt: skip

@@ -264,6 +264,20 @@ def test_the_highest_number_is_kept_though_its_row_be_gone() -> None:
     assert highest_invoice(replace(issued, invoices=strange)) == 1
 
 
+@pytest.mark.parametrize(("days", "warned"), [(0, False), (1, False), (-1, True)])
+def test_a_date_before_the_last_invoice_is_said(days: int, warned: bool) -> None:  # noqa: FBT001
+    """A clock set back dates invoices out of order; the same day is in order."""
+    first = authorised(book_of("none", fee(1), fee(2, state="in work")), "50.00")
+    book = authorised(with_invoices(first, issue(first)), "50.00", "25-0002")
+    later = replace(book, jobs=(book.jobs[0], fee(2)), as_of=book.as_of + timedelta(days=days))
+
+    issued = issue(later)
+
+    assert [i.number[-4:] for i in issued.invoices] == ["0002"]
+    assert said(issued) == ([("warning", "date-set-back", "")] if warned else [])
+    assert all("25-0001 was issued on 2025-03-31" in f.what for f in issued.findings)
+
+
 def test_numbers_go_on_in_the_next_year() -> None:
     """One book, one sequence; only the year in front changes."""
     book = replace(book_of("none", fee(1)), last_invoice=12, as_of=date(2026, 1, 2))
