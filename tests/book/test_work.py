@@ -5,6 +5,7 @@ from datetime import timedelta
 from decimal import Decimal
 from pathlib import Path
 
+import openpyxl
 import pytest
 
 from ledger_tools.book.layout import (
@@ -372,6 +373,19 @@ def test_over_the_ceiling_is_a_warning_until_it_is_billed(shop: Shop) -> None:
     assert shop.value(JOBS_TABLE, 2, "flag") == "above ceiling"
     shop.decide("shop_authorised_with_tax", "no")
     assert not by_code(shop.recompute(), "above-ceiling")
+
+
+def test_every_invoice_is_printed_and_no_stored_wording(billed: Shop) -> None:
+    """The area to print ends before the wording and grows with the register."""
+
+    def printed() -> str:
+        return str(openpyxl.load_workbook(billed.path)["Invoices"].print_area)
+
+    assert printed() == "'Invoices'!$A$1:$N$5"
+    billed.fill(BAD, LABOUR, actual=60)
+    billed.type_job(2, state="to invoice")
+    billed.invoice()
+    assert printed() == "'Invoices'!$A$1:$N$6"
 
 
 def test_a_payment_finds_its_invoice_however_the_number_is_written(tmp_path: Path) -> None:

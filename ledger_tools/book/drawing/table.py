@@ -66,6 +66,10 @@ def draw_table_sheet(
     page.sheet.set_selection(layout.first_row, 0, layout.first_row, 0)
     wide = sum(c.width for c in layout.columns) > _PORTRAIT_WIDTH
     page.print_set_up(wide=wide, repeat_row=layout.first_row)
+    printed = sum(c.look is not Look.STORED for c in layout.columns)
+    if printed < len(layout.columns):
+        # LibreOffice counts the whole length of a stored text as wide, and prints all tiny.
+        page.sheet.print_area(0, 0, layout.first_row + rows - 1, printed - 1)
     if layout.protected:
         protect(page)
 
