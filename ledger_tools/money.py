@@ -40,16 +40,21 @@ class Rounding(NamedTuple):
 
 
 def from_cell(number: float) -> Decimal:
-    """Return the number a person typed: the shortest decimal that a cell's float stands for.
+    """Return the number a person typed or sees: a cell's float to fifteen digits.
+
+    That many a spreadsheet keeps and shows. What is typed comes back as it was; what an owner's
+    own formula computes loses the residue of binary numbers, which no invoice should print.
 
     >>> from_cell(0.1)
     Decimal('0.1')
+    >>> from_cell(3 * 0.1)
+    Decimal('0.3')
     >>> from_cell(1200.0)
     Decimal('1200')
     """
-    if isinstance(number, float) and number.is_integer():
-        return Decimal(int(number))
-    return Decimal(repr(number))
+    if isinstance(number, float) and not number.is_integer():
+        return Decimal(f"{number:.15g}")
+    return Decimal(int(number))
 
 
 def decimal_from(written: str) -> Decimal:

@@ -75,10 +75,15 @@ def test_rounding_mirrors_and_stays_near(exact: Decimal, mode: str) -> None:
         (-0.0, "0"),
         (1e-7, "1E-7"),
         (1e22, "10000000000000000000000"),
+        (123456789.012345, "123456789.012345"),
+        (3 * 0.1, "0.3"),
+        (1.15 * 100, "115"),
+        (0.29 * 100, "29"),
+        (1 / 3, "0.333333333333333"),
     ],
 )
-def test_a_cell_s_number_is_what_was_typed(cell: float, typed: str) -> None:
-    """The float 1.005 is the typed 1.005, which rounds up, and not 1.00499999999999989."""
+def test_a_cell_s_number_is_what_was_typed_or_is_seen(cell: float, typed: str) -> None:
+    """The float 1.005 is the typed 1.005 and not 1.00499999999999989; `=3*0.1` shows 0.3."""
     assert str(from_cell(cell)) == typed
 
 
