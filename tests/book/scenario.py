@@ -2,6 +2,7 @@
 
 from collections.abc import Iterable, Iterator
 from datetime import timedelta
+from decimal import Decimal
 from pathlib import Path
 from random import Random
 from typing import Any
@@ -13,7 +14,7 @@ from ledger_tools.book.layout import (
     RATES_TABLE,
     TAX_RATES_TABLE,
 )
-from ledger_tools.costing.lines import REASONS, Kind
+from ledger_tools.costing.lines import REASONS, Kind, Line
 from ledger_tools.hours import HourPolicy
 from ledger_tools.shop.snapshot import Place
 from tests.book.shop import TODAY, Shop, Typed
@@ -157,13 +158,19 @@ def _line(kind: Kind, chance: Random, classes: list[str]) -> dict[str, Any]:
 
 
 def _authorise(shop: Shop, opened: list[str], chance: Random) -> None:
-    """Open one more job with an authorisation, so that there is a register; type more rows."""
+    """Open two more jobs with an authorisation, so that there is a register; type more rows.
+
+    The second comes to what was promised and what was authorised most, to the cent.
+    """
     shop.add(customer="=1+1", item="+1", repair="GATE", authorised="160.00")
-    given = [
+    tow = Line(1, Kind.FEE, "Towing", "", Decimal(1), Decimal(1), price=Decimal(50))
+    exact = shop.add(item="As promised", lines=(tow,), authorised="50.00")
+    given: list[dict[str, Typed]] = [{"job": exact, "day": TODAY, "amount": 30}]
+    given += [
         {"job": number, "day": TODAY, "amount": chance.choice((100, 1e6, 99999.99))}
         for number in chance.sample(opened, len(opened) // 2)
     ]
-    shop.fill_rows(AUTHORISATIONS_TABLE, 2, given)
+    shop.fill_rows(AUTHORISATIONS_TABLE, 3, given)
 
 
 def _pay(shop: Shop, issued: Iterable[str], chance: Random) -> None:
