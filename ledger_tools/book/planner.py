@@ -20,6 +20,7 @@ from ledger_tools.book.layout import (
 )
 from ledger_tools.book.parse import Parsed
 from ledger_tools.book.parse_settings import place_of
+from ledger_tools.book.places import ALWAYS, quoted
 from ledger_tools.book.plan_jobs import JobSheets, plan_job_rows
 from ledger_tools.book.plan_registers import (
     places_to_be,
@@ -60,11 +61,29 @@ def plan_book(
     plan_payments(planning)
     for (sheet, place), content in parsed.gathered.echoes.items():
         planning.put(sheet, {place: content})
+    _plan_links(planning)
     cells = differences(planning)
     planning.cells.clear()
     _plan_start(planning)
     start = quiet_differences(planning)
     return Plan((*planning.added, *planning.grown, *cells, *start))
+
+
+def _plan_links(planning: Planning) -> None:
+    """Want links to sheets that were renamed to lead to the new name; no program follows one."""
+    places = planning.places
+    now = {layout.sheet: places.grid(layout).sheet for layout in ALWAYS}
+    for job in planning.book.jobs:
+        grid = places.job(job.number)
+        if grid is not None:
+            now[job.number] = grid.sheet
+    renamed = {f"{quoted(old)}!A1": new for old, new in now.items() if old not in planning.sheets}
+    for sheet in planning.sheets.values() if renamed else ():
+        for place, link in sheet.links.items():
+            if link in renamed:
+                planning.links[sheet.name, place] = f"{quoted(renamed[link])}!A1"
+                held = Content(sheet.values.get(place), sheet.formulas.get(place))
+                planning.cells.setdefault(sheet.name, {}).setdefault(place, held)
 
 
 def _plan_start(planning: Planning) -> None:

@@ -170,3 +170,20 @@ def test_a_renamed_sheet_of_rates_leaves_prices_to_the_class(shop: Shop) -> None
     assert outcome.findings == ()
     price = next(job for job in outcome.book.jobs if job.number == BAD).lines[0].price
     assert price is None
+
+
+def test_links_follow_a_renamed_sheet(shop: Shop) -> None:
+    """From Jobs to the job sheet, back again, and from Start: no program follows a rename."""
+    sheets = {GOOD: "Pan of R. Calder", "Jobs": "All jobs"}
+    snapshot = shop.snapshot()
+    for old, new in sheets.items():
+        snapshot = with_sheet(snapshot, old, shop.sheet(old)._replace(name=new))
+
+    cells = typed_cells(work_out(snapshot, as_of=TODAY))
+
+    links = {(op.sheet, op.row, op.col): op.link for op in cells if op.link is not None}
+    assert links["All jobs", 5, 1] == "'Pan of R. Calder'!A1"
+    assert links["Pan of R. Calder", 1, 15] == links[BAD, 1, 15] == "'All jobs'!A1"
+    assert {link for (sheet, *_), link in links.items() if sheet == "Start"} == {"'All jobs'!A1"}
+    assert all(op.new == op.old for op in cells if op.link is not None)
+    assert ("All jobs", 6, 1) not in links
