@@ -1,31 +1,23 @@
 """The year-end pack in its first form: four quarters, sales register, taxes, sublets, debts."""
 
 import textwrap
-from collections import defaultdict
-from collections.abc import Mapping
 from dataclasses import replace
 from datetime import date
 from decimal import Decimal
 
 from xlsxwriter.worksheet import Worksheet
 
-from ledger_tools.billing.invoice import Invoice
 from ledger_tools.billing.periods import Period, financial_year, quarters_of
-from ledger_tools.billing.receivables import Receipt, balance_on
 from ledger_tools.billing.summaries import PeriodSummary, summarise
-from ledger_tools.book.layout import Look
 from ledger_tools.book.look import INK, STEEL
-from ledger_tools.documents.blocks import Block, Content, Detail, Field, Formula
+from ledger_tools.documents.blocks import Detail, Formula
 from ledger_tools.documents.pack import Pack, place_of
 from ledger_tools.documents.period_blocks import (
-    age_block,
-    column_sum,
     during,
     sum_in,
 )
 from ledger_tools.documents.period_checks import CHECKS, Check, checks_sheet, register_checks
 from ledger_tools.documents.period_details import (
-    PeriodRegisters,
     details,
     receipts_of,
     registers,
@@ -34,11 +26,12 @@ from ledger_tools.documents.period_front import BELOW_HEAD, LEFT, RIGHT_END, WID
 from ledger_tools.documents.work_blocks import sublet_block
 from ledger_tools.documents.year_quarters import SHEET as QUARTERS
 from ledger_tools.documents.year_quarters import QuarterRows, quarter_charts, quarters_sheet
+from ledger_tools.documents.year_receivables import SHEET as RECEIVABLES
+from ledger_tools.documents.year_receivables import receivables_sheet
 from ledger_tools.money import ZERO
 from ledger_tools.shop.model import ShopBook
 
 SHEET = "Year-end"
-RECEIVABLES = "Receivables"
 SUBLETS = "Sublets"
 CONTENTS = (
     (
@@ -59,18 +52,6 @@ NOT_IN_IT = (
     "Work begun but not invoiced, and materials in stock.",
     "Bank and cash accounts: payments are those typed in the book, not those on a statement.",
     "Any decision on what is taxable: rates and rules are the book's; check with your authority.",
-)
-_OPEN_WIDTHS = (14, 28, 11, 11, 13, 13, 13, 11, 13)
-_OPEN_FIELDS = (
-    Field(1, "Invoice", Look.TEXT),
-    Field(2, "Customer", Look.TEXT),
-    Field(3, "Date", Look.DATE),
-    Field(4, "Due", Look.DATE),
-    Field(5, "Total"),
-    Field(6, "Paid"),
-    Field(7, "Owing"),
-    Field(8, "Days overdue", Look.MINUTES),
-    Field(9, "Paid since"),
 )
 _SUBLET_WIDTHS = (30, 9, 13, 13, 13, 14)
 _TOP = 5
@@ -98,7 +79,7 @@ def year_end_workbook(book: ShopBook, year: int, *, today: date | None = None) -
     pack = Pack(f"Year-end {whole.period.name}", settings=book.settings, day=whole.period.last)
     front = pack.sheet(SHEET, WIDTHS)
     placed = quarters_sheet(pack, quarters, whole, back=SHEET)
-    listed = _receivables(pack, whole, rows)
+    listed = receivables_sheet(pack, whole, rows, back=SHEET)
     checks = [
         *register_checks(pack, book, whole, rows),
         *_quarter_checks(pack, quarters, whole, placed),
@@ -153,94 +134,6 @@ def _heading(pack: Pack, sheet: Worksheet, row: int, words: str) -> int:
         pack.put(sheet, row, col, None, ruled)
     pack.put(sheet, row, LEFT, words, ruled)
     return row + 1
-
-
-def _receivables(pack: Pack, year: PeriodSummary, rows: PeriodRegisters) -> Check:
-    """Add the sheet of debts; return the check that its list is what is owed by age."""
-    sheet = pack.sheet(RECEIVABLES, _OPEN_WIDTHS, landscape=True)
-    pack.heading(
-        sheet,
-        f"Receivables on {year.period.last.isoformat()}",
-        f"Amounts in {pack.currency}, with tax. Age is counted from the due date "
-        f"to {year.aged_on.isoformat()}.",
-    )
-    pack.back(sheet, SHEET)
-    ages = age_block(pack, year, cols=(1, 3, 5), last_col=5)
-    first, _ = pack.block(sheet, ages, _TOP)
-    debts = _open_block(pack, year, rows)
-    top = _TOP + ages.height() + 1
-    _, last = pack.block(sheet, debts, top)
-    owing = f"{RECEIVABLES}!$G${last + 1}" if debts.rows else "0"
-    aged = f"{RECEIVABLES}!$E${first}:$E${first + len(year.receivables.by_age) - 1}"
-    listed = sum((balance for _, balance in _debts(year, rows)), start=ZERO)
-    return Check(
-        "Open invoices make the debts by age",
-        "Sum of the list of open invoices, against debts by age",
-        Formula(owing, listed),
-        Formula(pack.rounded(f"SUM({aged})"), year.receivables.owed),
-        where="Receivables",
-    )
-
-
-def _debts(year: PeriodSummary, rows: PeriodRegisters) -> list[tuple[Invoice, Decimal]]:
-    """Return the open invoices with what is owed on each, the oldest debt first."""
-    receipts = tuple(Receipt(p.day, p.invoice, p.amount) for p in rows.payments)
-    balances = ((i, balance_on(year.period.last, i, receipts)) for i in rows.listed)
-    return sorted(
-        ((invoice, owing) for invoice, owing in balances if owing > 0),
-        key=lambda debt: (debt[0].due, debt[0].number),
-    )
-
-
-def _paid_since(year: PeriodSummary, rows: PeriodRegisters) -> Mapping[str, Decimal]:
-    since: defaultdict[str, Decimal] = defaultdict(Decimal)
-    for payment in rows.payments:
-        if payment.day > year.period.last:
-            since[payment.invoice] += payment.amount
-    return since
-
-
-def _open_block(pack: Pack, year: PeriodSummary, rows: PeriodRegisters) -> Block:
-    since = _paid_since(year, rows)
-
-    def row(invoice: Invoice, owing: Decimal) -> tuple[Content, ...]:
-        own = "EXACT(Invoices[Invoice],$A{row})*1"
-        later = "EXACT(Payments[Invoice],$A{row})*(Payments[Date]>period_last)"
-        return (
-            invoice.number,
-            invoice.customer,
-            invoice.day,
-            invoice.due,
-            Formula(pack.rounded(f"SUMPRODUCT({own},Invoices[Total])"), invoice.total),
-            Formula(pack.rounded(f"SUMPRODUCT({own},Invoices[Paid])"), invoice.total - owing),
-            Formula(pack.rounded(f"SUMPRODUCT({own},Invoices[Owing])"), owing),
-            Formula(
-                f"SUMPRODUCT({own},Invoices[Days overdue])",
-                max(0, (year.aged_on - invoice.due).days),
-            ),
-            Formula(pack.rounded(f"SUMPRODUCT({later},Payments[Amount])"), since[invoice.number]),
-        )
-
-    debts = _debts(year, rows)
-    totals = sum((i.total for i, _ in debts), start=ZERO), sum((o for _, o in debts), start=ZERO)
-    came = sum((since[invoice.number] for invoice, _ in debts), start=ZERO)
-    return Block(
-        "Open invoices",
-        _OPEN_FIELDS[0].col,
-        _OPEN_FIELDS[-1].col,
-        _OPEN_FIELDS,
-        tuple(row(invoice, owing) for invoice, owing in debts),
-        (
-            *("Total", None, None, None),
-            column_sum(pack, 5, totals[0]),
-            column_sum(pack, 6, totals[0] - totals[1]),
-            column_sum(pack, 7, totals[1]),
-            None,
-            column_sum(pack, 9, came),
-        ),
-        link="Invoices",
-        empty="Nothing was owed.",
-    )
 
 
 def _sublets(pack: Pack, year: PeriodSummary) -> None:
