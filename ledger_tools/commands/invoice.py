@@ -56,6 +56,22 @@ def _refuse_unknown(jobs: tuple[str, ...], outcome: Outcome) -> None:
         )
 
 
+def _refuse_sent_before(outcome: Outcome, folder: Path, left: tuple[str, ...]) -> None:
+    """Refuse to give a number anew whose papers are there: the book may be an older copy."""
+    from ledger_tools.documents.names import invoice_files
+
+    new = (number for number in outcome.invoices if number not in left)
+    sent = [n for n in new if any(file.exists() for file in invoice_files(n, folder))]
+    if sent:
+        raise FileInTheWayError(
+            str(folder),
+            f"the papers of {', '.join(sent)} are there already, so these numbers went out once: "
+            "perhaps the book was taken from a backup",
+            "Raise 'Last invoice' on Start to the last number that went out, or move the papers "
+            "away if they were never sent; nothing was issued",
+        )
+
+
 def _left_over(numbers: tuple[str, ...], outcome: Outcome, folder: Path) -> list[Invoice]:
     """Return the invoices issued before, among `numbers`, that lack a paper in the folder."""
     from ledger_tools.documents.names import invoice_files
@@ -157,6 +173,7 @@ def _issue(
     outcome = _worked_out(book, session.snapshot, today, jobs)
     _refuse_unknown(jobs, outcome)
     left = pending(book)
+    _refuse_sent_before(outcome, folder, left)
     late = _left_over(left, outcome, folder)
     papers = [*(outcome.book.invoices[number] for number in outcome.invoices), *late]
     report.findings += outcome.findings

@@ -176,6 +176,25 @@ def test_a_reprint_gives_the_same_bytes(lt: Lt, book: Path, lines: Callable[[str
     assert files_in(book.parent / "again") == issued
 
 
+def test_a_number_that_went_out_is_not_given_again(
+    lt: Lt, book: Path, lines: Callable[[str], Path]
+) -> None:
+    """A backup put back forgets the last invoice; its papers tell, and they stay as they are."""
+    add(lt, book, "--lines", lines(FEE), "--state", "to invoice")
+    backup = book.read_bytes()
+    lt("invoice", book, *DAY)
+    issued = files_in(book.parent / "invoices")
+    book.write_bytes(backup)
+
+    refused = lt("invoice", book, "--today", "2025-06-01")
+
+    assert (refused.code, "papers of 25-0001 are there already" in refused.err) == (2, True)
+    assert book.read_bytes() == backup
+    assert files_in(book.parent / "invoices") == issued
+    Shop(book).decide("shop_last_invoice", 1)
+    assert "Issued 25-0002 for job 25-0001" in lt("invoice", book, *DAY).out
+
+
 def test_a_reprint_of_named_invoices_makes_those_alone(
     lt: Lt, book: Path, lines: Callable[[str], Path]
 ) -> None:
