@@ -26,7 +26,7 @@ from ledger_tools.shop.intake import (
     waiting_jobs,
 )
 from ledger_tools.shop.issue import Issued, with_invoices
-from ledger_tools.shop.model import Authorisation, Job, ShopBook
+from ledger_tools.shop.model import Authorisation, Customer, Job, ShopBook
 from ledger_tools.shop.plan import Plan
 from ledger_tools.shop.results import JobResult, result_of
 from ledger_tools.shop.snapshot import Snapshot
@@ -136,14 +136,7 @@ def _worked_out(
     before = {job.number for job in parsed.book.jobs}
     opened = tuple(job.number for job in book.jobs if job.number and job.number not in before)
     customers = new_customers(book)
-    for customer in customers:
-        parsed.gathered.add(
-            Severity.NOTE,
-            "customer-added",
-            f"'{customer.name}' was added to Customers",
-            "Fill in the address before an invoice goes out",
-            passing=True,
-        )
+    _say_added(parsed, customers)
     book = replace(book, customers=(*book.customers, *customers))
     wanted = [j for j in book.jobs if _to_work_out(j, parsed) and only in (None, j.number)]
     results = _results(parsed, book, wanted)
@@ -167,6 +160,17 @@ def _worked_out(
         tuple(i.number for i in issued.invoices),
         opened,
     )
+
+
+def _say_added(parsed: Parsed, customers: tuple[Customer, ...]) -> None:
+    for customer in customers:
+        parsed.gathered.add(
+            Severity.NOTE,
+            "customer-added",
+            f"'{customer.name}' was added to Customers",
+            "Fill in the address before an invoice goes out",
+            passing=True,
+        )
 
 
 def _to_work_out(job: Job, parsed: Parsed) -> bool:

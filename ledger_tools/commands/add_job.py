@@ -7,8 +7,9 @@ from pathlib import Path
 import click
 
 from ledger_tools.commands import options
-from ledger_tools.commands.report import Report, job_json
+from ledger_tools.commands.report import Report, jobs_json
 from ledger_tools.commands.session import described, open_session
+from ledger_tools.costing.lines import Line
 from ledger_tools.errors import RequestError
 from ledger_tools.money import decimal_from
 from ledger_tools.shop.model import TYPED_STATES
@@ -80,24 +81,27 @@ def command(
     if not customer.strip():
         raise RequestError("--customer", "the name is empty", "Say who brings the work in")
     session = open_session(book)
-    read = None
-    if lines is not None:
-        from ledger_tools.settings.lines_file import read_lines
-
-        read = read_lines(lines)
-    draft = draft_job(customer, item, repair=repair, state=state, opened=today, lines=read or ())
+    read = _lines(lines)
+    draft = draft_job(customer, item, repair=repair, state=state, opened=today, lines=read)
     given = None if authorised is None else first_authorisation(authorised, today)
     outcome = add_job(session.snapshot, draft, as_of=today, authorised=given)
     written = not dry_run and session.save(outcome)
     return Report(
         as_json=as_json,
-        said={
-            "jobs": [job_json(r, outcome.book.settings.digits) for r in outcome.results.values()]
-        },
+        said=jobs_json(outcome.results, outcome.book.settings.digits),
         findings=list(outcome.findings),
         files=[book] if written or (dry_run and outcome.plan.operations) else [],
         lines=[_said(outcome.opened, described(outcome.plan), dry_run=dry_run)],
     ).close()
+
+
+def _lines(file: Path | None) -> tuple[Line, ...]:
+    """Return the lines in a file, none where no file is given."""
+    if file is None:
+        return ()
+    from ledger_tools.settings.lines_file import read_lines
+
+    return read_lines(file)
 
 
 def _said(opened: tuple[str, ...], wrote: str, *, dry_run: bool) -> str:

@@ -7,7 +7,7 @@ import click
 
 from ledger_tools.book.work import work_out
 from ledger_tools.commands import options
-from ledger_tools.commands.report import Report, counted, job_json
+from ledger_tools.commands.report import Report, counted, jobs_json
 from ledger_tools.commands.session import described, open_session
 
 
@@ -23,11 +23,10 @@ def command(*, book: Path, today: date, as_json: bool) -> int:
       ledger-tools check shop-2025.xlsx
     """
     outcome = work_out(open_session(book).snapshot, as_of=today)
-    digits = outcome.book.settings.digits
     worked = f"{counted(len(outcome.results), 'job')} worked out"
     return Report(
         as_json=as_json,
-        said={"jobs": [job_json(r, digits) for r in outcome.results.values()]},
+        said=jobs_json(outcome.results, outcome.book.settings.digits),
         findings=list(outcome.findings),
         lines=[f"{worked}; recompute would write {described(outcome.plan)}."],
     ).close()

@@ -6,7 +6,7 @@ from pathlib import Path
 import click
 
 from ledger_tools.commands import options
-from ledger_tools.commands.report import Report, counted, job_json
+from ledger_tools.commands.report import Report, counted, jobs_json
 from ledger_tools.commands.session import described, open_session
 
 
@@ -30,13 +30,12 @@ def command(*, book: Path, today: date, dry_run: bool, as_json: bool) -> int:
     session = open_session(book)
     outcome = work_out(session.snapshot, as_of=today)
     written = not dry_run and session.save(outcome)
-    digits = outcome.book.settings.digits
     opened = f"Opened {', '.join(outcome.opened)}. " if outcome.opened else ""
     worked = f"{counted(len(outcome.results), 'job')} worked out"
     verb = "Would write" if dry_run else "Wrote"
     return Report(
         as_json=as_json,
-        said={"jobs": [job_json(r, digits) for r in outcome.results.values()]},
+        said=jobs_json(outcome.results, outcome.book.settings.digits),
         findings=list(outcome.findings),
         files=[book] if written or (dry_run and outcome.plan.operations) else [],
         lines=[f"{opened}{worked}. {verb} {described(outcome.plan)}."],

@@ -2,7 +2,7 @@
 
 import os
 import sys
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from decimal import Decimal
 from pathlib import Path
@@ -165,6 +165,11 @@ def job_json(result: JobResult, digits: int) -> dict[str, Any]:
         "invoice": result.invoice or None,
         "balance": _plain_or_none(result.balance),
     }
+
+
+def jobs_json(results: Mapping[str, JobResult], digits: int) -> dict[str, Any]:
+    """Return the part of the JSON object that lists jobs."""
+    return {"jobs": [job_json(result, digits) for result in results.values()]}
 
 
 def invoice_json(invoice: Invoice, files: Iterable[Path]) -> dict[str, Any]:
