@@ -29,12 +29,14 @@ from ledger_tools.shop.snapshot import Snapshot
 
 
 def _worked_out(book: Path, snapshot: Snapshot, today: date, jobs: tuple[str, ...]) -> Outcome:
+    from ledger_tools.documents.figures import locale_of
     from ledger_tools.documents.fingerprint import fingerprint
     from ledger_tools.documents.texts import invoice_wording, text_findings
     from ledger_tools.settings import load_texts
 
     def issue(results: Mapping[str, JobResult], shop: ShopBook) -> Issued:
         texts = load_texts(shop.settings.language, book.parent)
+        locale_of(shop.settings.locale)  # once frozen, a wrong one could not be printed
 
         def wording(customer: Customer, job: Job) -> Mapping[str, str]:
             del job

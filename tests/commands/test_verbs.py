@@ -176,6 +176,21 @@ def test_a_reprint_gives_the_same_bytes(lt: Lt, book: Path, lines: Callable[[str
     assert files_in(book.parent / "again") == issued
 
 
+@pytest.mark.parametrize(("name", "typed"), [("shop_locale", "qq_QQ"), ("shop_language", "xx")])
+def test_what_could_not_be_printed_is_not_issued(
+    lt: Lt, book: Path, lines: Callable[[str], Path], name: str, typed: str
+) -> None:
+    """The wording is frozen with the number, so it has to be one that papers can be made of."""
+    add(lt, book, "--lines", lines(FEE), "--state", "to invoice")
+    Shop(book).decide(name, typed)
+    before = book.read_bytes()
+
+    refused = lt("invoice", book, *DAY)
+
+    assert (refused.code, typed in refused.err) == (2, True)
+    assert book.read_bytes() == before
+
+
 def test_a_number_that_went_out_is_not_given_again(
     lt: Lt, book: Path, lines: Callable[[str], Path]
 ) -> None:
