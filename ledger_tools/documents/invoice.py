@@ -87,12 +87,13 @@ def _look() -> dict[str, Any]:
 
 
 def _frame(invoice: Invoice) -> dict[str, str]:
-    """Return title, the line on top of later pages and the words at the foot."""
+    """Return title, whose it is, the line on top of later pages and the words at the foot."""
     title = _line(f"{label(invoice, 'invoice')} {invoice.number}")
     running = printable(clean_line(f"{title} · {invoice.customer}"))
     shop = printable(clean_line(invoice.wording.get("shop_name", "")))
     return {
         "title": title,
+        "author": _cut(shop),
         "running": _cut(running),
         "foot": _cut(f"{shop} · {title}" if shop else title),
         "page": printable(clean_line(label(invoice, "page"))),

@@ -7,6 +7,7 @@ does not have is printed as an empty box, so that it is seen, and reported; the 
 
 import re
 import unicodedata
+from collections.abc import Iterator
 
 from ledger_tools.documents import font
 
@@ -43,19 +44,34 @@ def clean_line(text: str) -> str:
 
 
 def printable(text: str) -> str:
-    """Return cleaned `text` with a box for each letter the shipped font does not have.
+    """Return cleaned `text` with a box for each letter that cannot be shown.
 
     >>> printable("山 Forge")
     '□ Forge'
     """
-    return "".join(_shown(letter) for letter in text)
+    return "".join(shown for _, shown in _each(text))
 
 
 def missing(text: str) -> str:
     """Return the letters of `text` that are printed as a box, each once, in order."""
-    return "".join(
-        dict.fromkeys(letter for letter in clean(text) if _shown(letter) == BOX != letter)
-    )
+    boxes = (letter for letter, shown in _each(clean(text)) if shown == BOX != letter)
+    return "".join(dict.fromkeys(boxes))
+
+
+def _each(text: str) -> Iterator[tuple[str, str]]:
+    """Yield each letter with what is printed for it."""
+    before = ""
+    for letter in text:
+        shown = BOX if _floats(letter, before) else _shown(letter)
+        yield letter, shown
+        before = shown[-1:]
+
+
+def _floats(letter: str, before: str) -> bool:
+    """Whether a letter is a mark, such as an accent, with nothing before it to stand on."""
+    if not unicodedata.category(letter).startswith("M"):
+        return False
+    return not before or unicodedata.category(before)[0] not in "LMN"
 
 
 def breakable(text: str) -> str:

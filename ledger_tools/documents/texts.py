@@ -53,10 +53,14 @@ HOURS_POLICIES = (
 """The sentences that say how time is billed; an invoice prints one of them."""
 
 
+LONGEST_LABEL = 200
+"""Letters of a label that are printed: a PDF keeps its headings in a list of limited length."""
+
+
 def label(invoice: Invoice, key: str) -> str:
     """Return the words for `key` as frozen on the day of issue, English where there are none."""
     frozen = invoice.wording.get(f"label.{key}")
-    return _english()[key] if frozen is None else frozen
+    return _english()[key] if frozen is None else frozen[:LONGEST_LABEL]
 
 
 def text_findings(language: str, texts: Mapping[str, str]) -> list[Finding]:

@@ -11,6 +11,7 @@ import pytest
 
 from ledger_tools.costing.lines import Kind
 from ledger_tools.documents.invoice import invoice_pdf
+from ledger_tools.documents.paper import paper_findings
 from ledger_tools.shop.model import ShopSettings
 from tests.documents.examples import (
     HOUSING,
@@ -227,3 +228,23 @@ def test_empty_shop_and_no_lines_still_give_a_page() -> None:
     bare = invoice(wording={}, customer="", item="")
 
     assert "Total to pay" in pdf_text(invoice_pdf(bare))
+
+
+@pytest.mark.parametrize("words", ["", "\u202e", "a" * 40_000], ids=["none", "unseen", "endless"])
+@pytest.mark.parametrize("key", ["label.payment", "label.note", "label.invoice", "shop_name"])
+def test_whatever_the_shop_s_own_words_are_the_invoice_is_made(key: str, words: str) -> None:
+    """A heading that shows nothing is left away, one without end is cut; the paper is there."""
+    wording = {**HOUSING.wording, "job_note": "Thank you", key: words}
+
+    assert invoice_pdf(dataclasses.replace(HOUSING, wording=wording)).startswith(b"%PDF")
+
+
+@pytest.mark.parametrize(
+    "words", ["\u0592", "\u0592\U00053f9d\u1d1d\u2d4cgQ", "\u0301", "\u064b\u20dd"]
+)
+def test_a_mark_alone_stops_no_invoice(words: str) -> None:
+    """It is printed as a box and reported."""
+    marked = dataclasses.replace(HOUSING, item=words, customer=words)
+
+    assert invoice_pdf(marked).startswith(b"%PDF")
+    assert [f.code for f in paper_findings(marked)] == ["letters-not-shown"]

@@ -74,3 +74,20 @@ def test_lines_are_no_wider_than_asked_and_lose_no_letter() -> None:
 
     assert all(font.font(font.REGULAR).width(each, 10) <= 100 for each in lines)
     assert "".join(lines).replace(" ", "") == words.replace(" ", "")
+
+
+@pytest.mark.parametrize(
+    ("text", "shown"),
+    [
+        ("\u0592", BOX),
+        ("\u0301a", f"{BOX}a"),
+        ("Pan \u0301", f"Pan {BOX}"),
+        ("山\u0301", BOX * 2),
+        ("x\u0301\u0302", "x\u0301\u0302"),
+        ("א\u05b4", "א\u05b4"),
+    ],
+)
+def test_a_mark_with_nothing_to_stand_on_is_a_box(text: str, shown: str) -> None:
+    """An accent belongs on a letter; alone, the typesetter would refuse the whole invoice."""
+    assert printable(clean(text)) == shown
+    assert bool(missing(text)) is (BOX in shown)

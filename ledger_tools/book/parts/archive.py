@@ -101,10 +101,13 @@ def unpack(entry: Entry, file: str) -> bytes:
 
 
 def unpack_start(entry: Entry, length: int) -> bytes:
-    """Return about the first `length` unpacked bytes of `entry`, unchecked."""
+    """Return about the first `length` unpacked bytes of `entry`, unchecked; none if damaged."""
     if entry.method == _STORED:
         return entry.packed[:length]
-    return zlib.decompressobj(-zlib.MAX_WBITS).decompress(entry.packed, length)
+    try:
+        return zlib.decompressobj(-zlib.MAX_WBITS).decompress(entry.packed, length)
+    except zlib.error:
+        return b""
 
 
 def pack(name: str, plain: bytes) -> Entry:

@@ -3,10 +3,17 @@
 import io
 import struct
 import zipfile
+from dataclasses import replace
 
 import pytest
 
-from ledger_tools.book.parts.archive import pack, read_entries, unpack, write_entries
+from ledger_tools.book.parts.archive import (
+    pack,
+    read_entries,
+    unpack,
+    unpack_start,
+    write_entries,
+)
 from ledger_tools.errors import BookUnreadableError
 
 
@@ -118,3 +125,12 @@ def test_a_part_with_flipped_bits_is_refused() -> None:
 
     with pytest.raises(BookUnreadableError, match=r"Content_Types"):
         unpack(read_entries(damaged, "shop.xlsx")[0], "shop.xlsx")
+
+
+def test_the_start_of_a_damaged_part_is_nothing() -> None:
+    """A look at the start of a part says nothing; reading the whole part then names the damage."""
+    entry = replace(read_entries(_GOOD, "shop.xlsx")[0], packed=b"\xff" * 20)
+
+    assert unpack_start(entry, 100) == b""
+    with pytest.raises(BookUnreadableError, match="cannot be unpacked"):
+        unpack(entry, "shop.xlsx")
