@@ -29,6 +29,8 @@ from ledger_tools.shop.snapshot import Place, Scalar, Snapshot
 
 _WHOLE = r"(?a)\d{1,6}"
 _ANY_DAY = date(2000, 1, 1)
+_CURRENCY = re.compile("[A-Za-z]{3}")
+"""An ISO 4217 code."""
 _MAY_BE_EMPTY = ("name", "address", "contact", "tax_number", "payment", "default_class")
 _TAX_ROUNDING = Setting("tax_rounding", NAME_TAX_ROUNDING, "Tax is rounded")
 
@@ -118,6 +120,8 @@ def _said(snapshot: Snapshot, gathered: Gathered, setting: Setting) -> str:
         if not chosen:
             _refuse(snapshot, gathered, setting, said, " or ".join(setting.choices))
         return chosen[0] if chosen else ""
+    if said and setting.key == "currency" and not _CURRENCY.fullmatch(said):
+        _refuse(snapshot, gathered, setting, said, "three letters, such as USD")
     if said and setting.key == "number_pattern":
         try:
             number_from(said, 1, _ANY_DAY)

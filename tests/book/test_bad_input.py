@@ -536,6 +536,7 @@ SETTINGS: list[Any] = [
     pytest.param("shop_digits", 7, "from 0 to 4", id="digits"),
     pytest.param("shop_first_month", 13, "from 1 to 12", id="month"),
     pytest.param("shop_terms_days", -1, "from 0 to 999", id="terms"),
+    pytest.param("shop_currency", "Pounds", "three letters", id="currency"),
     pytest.param("shop_paper", "A3", "A4 or Letter", id="paper"),
     pytest.param("shop_require_authorisation", "perhaps", "yes or no", id="yes-no"),
     pytest.param("shop_number_pattern", "job", "{n:04}", id="pattern-without-number"),
@@ -572,7 +573,7 @@ def _usual(name: str) -> Typed:
         "shop_hour_step": 6, "shop_hour_direction": "nearest", "shop_hour_scope": "job",
         "shop_digits": 2, "shop_first_month": 1, "shop_terms_days": 14, "shop_paper": "Letter",
         "shop_require_authorisation": "no", "shop_number_pattern": "{yy}-{n:04}",
-        "tax_rounding": "half-up",
+        "tax_rounding": "half-up", "shop_currency": "USD",
     }  # fmt: skip
     return usual[name]
 
