@@ -46,14 +46,8 @@ def plan_book(
     Formulas that were typed over or deleted are restored; `parsed.gathered` gets a finding for
     each, so the counts on `Start` are planned last.
     """
-    planning = Planning(
-        parsed,
-        book,
-        results,
-        additions,
-        places_to_be(parsed.places, book, additions),
-        {sheet.name: sheet for sheet in parsed.snapshot.sheets},
-    )
+    places = places_to_be(parsed.places, book, additions)
+    planning = Planning(parsed, book, results, additions, places)
     plan_registers(planning)
     JobSheets(planning).plan()
     plan_job_rows(planning)

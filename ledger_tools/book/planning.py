@@ -1,7 +1,7 @@
 """What a plan is made from, and what is wanted in each cell while it is made."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from typing import NamedTuple
 
 from ledger_tools.billing.invoice import Invoice
 from ledger_tools.book.cells import Gathered
@@ -15,7 +15,7 @@ from ledger_tools.money import Rounding
 from ledger_tools.shop.model import Authorisation, Customer, ShopBook
 from ledger_tools.shop.plan import AddSheet, Content, GrowTable
 from ledger_tools.shop.results import JobResult
-from ledger_tools.shop.snapshot import Place, SheetSnapshot
+from ledger_tools.shop.snapshot import Place
 
 FEWEST_SPARE = 3
 """Empty rows that a table where people type has left at least."""
@@ -23,8 +23,7 @@ MORE_SPARE = 10
 """Empty rows that such a table gets when it has to grow."""
 
 
-@dataclass(frozen=True, slots=True)
-class Additions:
+class Additions(NamedTuple):
     """What a command adds to the registers.
 
     Attributes:
@@ -38,7 +37,6 @@ class Additions:
     invoices: tuple[Invoice, ...] = ()
 
 
-@dataclass(slots=True)
 class Planning:
     """A plan in the making: what is there, what is to be, and what is wanted so far.
 
@@ -56,17 +54,25 @@ class Planning:
         fresh: Rows, by sheet, that hold nothing of the tools yet.
     """
 
-    parsed: Parsed
-    book: ShopBook
-    results: Mapping[str, JobResult]
-    additions: Additions
-    places: Places
-    sheets: Mapping[str, SheetSnapshot]
-    cells: dict[str, Cells] = field(default_factory=dict)
-    links: dict[tuple[str, Place], str] = field(default_factory=dict)
-    grown: list[GrowTable] = field(default_factory=list)
-    added: list[AddSheet] = field(default_factory=list)
-    fresh: set[tuple[str, int]] = field(default_factory=set)
+    def __init__(
+        self,
+        parsed: Parsed,
+        book: ShopBook,
+        results: Mapping[str, JobResult],
+        additions: Additions,
+        places: Places,
+    ) -> None:
+        self.parsed = parsed
+        self.book = book
+        self.results = results
+        self.additions = additions
+        self.places = places
+        self.sheets = {sheet.name: sheet for sheet in parsed.snapshot.sheets}
+        self.cells: dict[str, Cells] = {}
+        self.links: dict[tuple[str, Place], str] = {}
+        self.grown: list[GrowTable] = []
+        self.added: list[AddSheet] = []
+        self.fresh: set[tuple[str, int]] = set()
 
     @property
     def gathered(self) -> Gathered:

@@ -1,10 +1,9 @@
 """Reading typed rows kindly: what stands in a cell, what it means, what to say if nothing."""
 
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
-from typing import TypeVar
+from typing import NamedTuple, TypeVar
 
 from ledger_tools.book.cells import Gathered, date_of, is_number, serial_of, shown
 from ledger_tools.book.layout import TableLayout
@@ -289,8 +288,7 @@ class Row:
         return value
 
 
-@dataclass(frozen=True, slots=True)
-class Reading:
+class Reading(NamedTuple):
     """One reading of a book, table by table.
 
     Attributes:
