@@ -50,7 +50,7 @@ def write_document(path: Path, content: bytes) -> bool:
     except OSError as problem:
         raise FileInTheWayError(
             str(path),
-            f"The document cannot be written ({problem.strerror or problem})",
+            f"the document cannot be written ({problem.strerror or problem})",
             "Close it in other programs, or choose another folder with --out",
         ) from problem
     return True
