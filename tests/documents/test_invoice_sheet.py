@@ -109,6 +109,21 @@ def test_formula_that_would_give_another_figure_is_not_written() -> None:
     assert [amounts(content)[cell] for cell in kept] == [11.59]
 
 
+def test_a_tax_on_a_part_of_the_lines_shows_what_it_falls_on() -> None:
+    """Rate and base stand beside the tax and multiply to it: 8 % of 8.70, not of 168.70."""
+    on_parts = TaxAmount("Sales tax", Decimal("8.70"), Decimal("0.08"), Decimal("0.70"))
+    part = line(2, Kind.PART, "Filler cap gasket", "2", "4.35")
+    content = invoice_workbook(
+        invoice(HOUSING.lines[0], part, taxes=(on_parts,), tax=on_parts.amount,
+                total=Decimal("169.40"))
+    )  # fmt: skip
+    told = cells(content, values=True)
+    (row,) = (cell[1:] for cell, value in told.items() if value == 0.70)
+
+    assert (told[f"B{row}"], told[f"D{row}"]) == (0.08, 8.70)
+    assert formulas(content)[f"E{row}"] == f"=ROUND(D{row}*B{row},2)"
+
+
 def test_kept_total_is_printed_although_its_parts_come_to_another() -> None:
     """What was issued stands, on both papers."""
     odd = dataclasses.replace(HOUSING, total=Decimal("159.99"))

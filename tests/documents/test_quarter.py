@@ -314,6 +314,19 @@ def test_older_invoices_are_listed_until_they_are_settled() -> None:
     assert book["Quarter"]["H6"].value == 10
 
 
+def test_an_invoice_of_the_first_day_is_listed_though_paid_before() -> None:
+    """It belongs to the period: income, tax and its row; the payment stands beside it."""
+    made = sublet_invoice("25-0001", "10.00", day=Q3.first)
+    early = Payment(Q3.first - timedelta(days=1), "25-0001", Decimal("10.00"))
+    book = opened(quarter_workbook(with_invoices(made, payments=(early,)), Q3), values=True)
+
+    assert book["Invoices"]["A5"].value == book["Payments"]["B5"].value == "25-0001"
+    assert (book["Quarter"]["D6"].value, book["Quarter"]["H6"].value) == (10, 0)
+    assert [row[5] for row in book["Checks"].iter_rows(min_row=5, values_only=True)][:5] == [
+        "OK"
+    ] * 5
+
+
 def test_amounts_have_the_currency_s_decimals() -> None:
     """A currency without minor unit shows whole amounts, and is named on the page."""
     sheet = opened(quarter_workbook(whole_units_book(), Q3))["Quarter"]
