@@ -1,5 +1,6 @@
 """Reading the rows of `Jobs`, each with the lines on its sheet."""
 
+from collections.abc import Mapping
 from dataclasses import replace
 from datetime import date
 
@@ -24,8 +25,9 @@ def read_jobs(reading: Reading, book: ShopBook) -> tuple[tuple[Job, ...], dict[s
     lines: dict[str, JobLines] = {}
     seen: dict[str, int] = {}
     unsure = _unsure_whether_billed(reading)
+    names = {customer.name.casefold(): customer.name for customer in book.customers}
     for row in reading.rows(JOBS_TABLE, "number", "customer", "item", "repair", "state"):
-        job = _job(row, book)
+        job = _job(row, book, names)
         if job.number and job.number.casefold() in seen:
             _say_twice(row, job.number, seen[job.number.casefold()])
             job = replace(job, unreadable=True)
@@ -59,12 +61,20 @@ def _say_twice(row: Row, number: str, first: int) -> None:
     )
 
 
-def _job(row: Row, book: ShopBook) -> Job:
+def _customer(row: Row, names: Mapping[str, str]) -> str:
+    """Return the customer's name, put back as Customers writes it."""
+    said = row.text("customer")
+    name = names.get(said.casefold(), said)
+    row.put_back("customer", name)
+    return name
+
+
+def _job(row: Row, book: ShopBook, names: Mapping[str, str]) -> Job:
     number = row.name("number")
     row.job = number
     opened = row.day("opened") or _filled_in(row, book.as_of)
-    customer = (
-        row.needed("customer", row.name, "customer-missing", "The job has no customer") or ""
+    customer = row.needed(
+        "customer", lambda _: _customer(row, names), "customer-missing", "The job has no customer"
     )
     repair = row.text("repair")
     state = row.choice("state", TYPED_STATES, "state-unknown") or _NEW_STATE
@@ -84,14 +94,14 @@ def _job(row: Row, book: ShopBook) -> Job:
         number=number,
         row=row.row,
         opened=opened,
-        customer=customer,
+        customer=customer or "",
         item=row.name("item"),
         repair=repair,
         state=state,
         promised=row.day("promised"),
         note=row.text("note"),
     )
-    _look_for_near_name(row, job, book)
+    _look_for_near_name(row, job, names)
     return replace(job, unreadable=row.broken)
 
 
@@ -108,8 +118,7 @@ def _filled_in(row: Row, day: date) -> date:
     return day
 
 
-def _look_for_near_name(row: Row, job: Job, book: ShopBook) -> None:
-    names = {c.name.casefold(): c.name for c in book.customers}
+def _look_for_near_name(row: Row, job: Job, names: Mapping[str, str]) -> None:
     if not job.customer or job.customer.casefold() in names:
         return
     near = near_match(job.customer, names.values())

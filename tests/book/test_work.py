@@ -388,6 +388,18 @@ def test_every_invoice_is_printed_and_no_stored_wording(billed: Shop) -> None:
     assert printed() == "'Invoices'!$A$1:$N$6"
 
 
+def test_a_customer_is_written_as_in_customers(shop: Shop) -> None:
+    """However the name is typed in Jobs, the paper has the one of Customers."""
+    shop.type_job(3, customer="r. CALDER ", item="Sump")
+
+    outcome = shop.recompute()
+
+    assert "'R. Calder'" in only(outcome, "words-read").what
+    assert shop.value(JOBS_TABLE, 3, "customer") == "R. Calder"
+    assert [job.customer for job in outcome.book.jobs] == ["R. Calder", "Ann Bell", "R. Calder"]
+    assert not by_code(outcome, "customer-added")
+
+
 def test_a_payment_finds_its_invoice_however_the_number_is_written(tmp_path: Path) -> None:
     """The number is put back as issued; customer and rest stand beside it at once."""
     shop = Shop.new(tmp_path)
