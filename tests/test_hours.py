@@ -15,7 +15,7 @@ from ledger_tools.hours import (
     hours_of,
     minutes_from,
 )
-from tests.published import published, said
+from tests.published import decimal, published, said
 
 
 @pytest.mark.parametrize("value", published("hours", prefix="time-decimal"))
@@ -38,6 +38,17 @@ def test_entries_of_a_job(value: dict[str, Any]) -> None:
     shares = policy.shares(enumerate(value["inputs"]["minutes"], 1))
 
     assert str(hours_of(sum(shares.values()))) == value["expected"]["hours"], said(value)
+
+
+@pytest.mark.parametrize("value", published("hours", prefix="trap-"))
+def test_a_tie_never_goes_to_the_even_tenth(value: dict[str, Any]) -> None:
+    """Round half to even would lose the three minutes that make the exact tie."""
+    policy = HourPolicy(6, value["inputs"]["direction"], value["inputs"]["scope"])
+
+    hours = [hours_of(policy.billed(m)) for m in value["inputs"]["minutes"]]
+
+    assert sum(hours) - decimal(value, "expected", "never") == Decimal("0.1"), said(value)
+    assert hours[-1] == Decimal("0.1")
 
 
 @pytest.mark.parametrize(
