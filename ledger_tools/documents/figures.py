@@ -36,7 +36,7 @@ def locale_of(name: str) -> Locale:
         raise ConfigError(
             "invoice wording",
             f"'{name}' is not a way to write figures that is known",
-            "Set 'Figures written as' on Start to a language and country, as en_US or fr_CA",
+            "Set 'Figures written as' on Start to one such as en_US or fr_CA",
         ) from None
 
 
