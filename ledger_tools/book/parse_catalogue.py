@@ -1,6 +1,7 @@
 """Reading labour rates, the repair catalogue and materials from the book."""
 
 from collections.abc import Iterator
+from datetime import date
 
 from ledger_tools.book.layout import (
     KIND_WORDS,
@@ -20,12 +21,29 @@ def read_catalogue(reading: Reading) -> Catalogue:
 
 
 def _rates(reading: Reading) -> Iterator[LabourRate]:
+    """Yield the rates, each class spelled as in its first row: a live formula sees no capitals."""
+    spelled: dict[str, str] = {}
+    seen: set[tuple[str, date]] = set()
     for row in reading.rows(RATES_TABLE, "labour_class", "rate"):
-        name = row.needed("labour_class", row.text, "class-missing", "The rate has no class")
+        said = row.needed("labour_class", row.name, "class-missing", "The rate has no class") or ""
+        name = spelled.setdefault(said.casefold(), said)
+        row.put_back("labour_class", name)
         day = row.needed("first_day", row.day, "date-missing", "The rate has no first day")
         rate = row.needed("rate", row.number, "rate-missing", "The class has no rate")
         if name and day and rate is not None:
+            say_rate_twice(row, name, day, seen)
             yield LabourRate(name, day, rate, row.text("note"))
+
+
+def say_rate_twice(row: Row, name: str, day: date, seen: set[tuple[str, date]]) -> None:
+    """Refuse a second rate of one name and day, which a live formula would add to the first."""
+    if (name, day) in seen:
+        row.error(
+            "rate", "rate-twice",
+            f"'{name}' has two rates from {day.isoformat()} on",
+            "Keep one of the rows; a new rate has a first day of its own",
+        )  # fmt: skip
+    seen.add((name, day))
 
 
 def _repairs(reading: Reading) -> Iterator[RepairType]:

@@ -19,6 +19,7 @@ from ledger_tools.book.layout import (
     YES_NO,
     Setting,
 )
+from ledger_tools.book.parse_catalogue import say_rate_twice
 from ledger_tools.book.places import Grid, Places
 from ledger_tools.book.rows import Row
 from ledger_tools.errors import ConfigError, Severity
@@ -188,6 +189,9 @@ def _classes(
         for name in rest
         if name in taxed or any(str(row.raw(name)).casefold() in YES_NO for row in rows)
     )
+    named = [row.text(first).casefold() for row in rows]
+    for twice in sorted({name for name in named if named.count(name) > 1}):
+        _say_tax(gathered, grid, f"The class '{twice}' stands there twice", "Keep one of the rows")
     for unknown in sorted(taxed - {*components}):
         _say_tax(gathered, grid, f"The rates name '{unknown}', which is no column of the classes")
     if len(components) > MOST_COMPONENTS:
@@ -201,14 +205,13 @@ def _classes(
     }
 
 
-def _say_tax(gathered: Gathered, grid: Grid, what: str) -> None:
-    gathered.add(
-        Severity.ERROR,
-        "tax-unknown",
-        what,
-        "Give each tax one column beside the classes, and use that word for its rates",
-        sheet=grid.sheet,
-    )
+def _say_tax(
+    gathered: Gathered,
+    grid: Grid,
+    what: str,
+    remedy: str = "Give each tax one column beside the classes, and use that word for its rates",
+) -> None:
+    gathered.add(Severity.ERROR, "tax-unknown", what, remedy, sheet=grid.sheet)
 
 
 def _rates(snapshot: Snapshot, places: Places | None, gathered: Gathered) -> tuple[TaxRate, ...]:
@@ -217,6 +220,7 @@ def _rates(snapshot: Snapshot, places: Places | None, gathered: Gathered) -> tup
     grid = places.grid(TAX_RATES_TABLE)
     sheet = next(s for s in snapshot.sheets if s.name == grid.sheet)
     rates = []
+    seen: set[tuple[str, date]] = set()
     for n in grid.rows:
         row = Row(sheet, grid, n, gathered)
         if not row.holds("component", "rate"):
@@ -225,5 +229,6 @@ def _rates(snapshot: Snapshot, places: Places | None, gathered: Gathered) -> tup
         day = row.needed("first_day", row.day, "date-missing", "The rate has no first day")
         rate = row.needed("rate", row.number, "rate-missing", "The tax has no rate")
         if component and day and isinstance(rate, Decimal):
+            say_rate_twice(row, component, day, seen)
             rates.append(TaxRate(component, day, rate, row.text("source")))
     return tuple(rates)
