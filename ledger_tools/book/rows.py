@@ -7,6 +7,7 @@ from typing import NamedTuple, TypeVar
 
 from ledger_tools.book.cells import Gathered, date_of, is_number, serial_of, shown
 from ledger_tools.book.layout import TableLayout
+from ledger_tools.book.parts.storing import LONGEST_TEXT
 from ledger_tools.book.places import Grid, Places
 from ledger_tools.errors import Severity
 from ledger_tools.hours import MinutesUnreadableError, minutes_from
@@ -140,6 +141,13 @@ class Row:
                 key, "formula-in-text",
                 f"A formula stands where words belong; it shows {shown(value)}",
                 "Type the words themselves",
+            )  # fmt: skip
+            return ""
+        if isinstance(value, str) and len(value) > LONGEST_TEXT:
+            self.error(
+                key, "text-too-long",
+                f"The text {shown(value)} has {len(value)} letters",
+                f"Shorten it to {LONGEST_TEXT}, which is what a cell can hold",
             )  # fmt: skip
             return ""
         if isinstance(value, bool):

@@ -1,6 +1,7 @@
 """What a command says: results on stdout, complaints on stderr, or one JSON object."""
 
 import os
+import re
 import sys
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
@@ -35,6 +36,8 @@ _BOOK_ERRORS = (
     NotWritableError,
 )
 _SLOW = 1.0
+_STEERING = "[\x00-\x1f\x7f-\x9f\u061c\u200e\u200f\u2028-\u202e\u2066-\u2069\ud800-\udfff]"
+"""Control characters, ends of lines, marks that turn the direction of writing, half letters."""
 
 
 @dataclass(slots=True)
@@ -61,7 +64,7 @@ class Report:
             self._print_json()
         else:
             for line in self.lines:
-                click.echo(line)
+                click.echo(plainly(line))
             _print_findings(self.findings)
         return int(any(f.severity is Severity.ERROR for f in self.findings))
 
@@ -73,7 +76,7 @@ class Report:
             ]
             self._print_json()
         else:
-            click.echo(f"{click.style('Error', bold=True)}: {problem}", err=True)
+            click.echo(f"{click.style('Error', bold=True)}: {plainly(str(problem))}", err=True)
         return 1 if isinstance(problem, _BOOK_ERRORS) else 2
 
     def _print_json(self) -> None:
@@ -87,6 +90,15 @@ class Report:
         # A reader of JSON expects UTF-8; where the pipe has another encoding, plain ASCII is both.
         other = (sys.stdout.encoding or "utf-8").lower() != "utf-8"
         click.echo(json.dumps(said, ensure_ascii=other, indent=2))
+
+
+def plainly(text: str) -> str:
+    r"""Return `text` with a mark for each character that would steer a terminal, not stand on it.
+
+    >>> plainly("Ann\x1b[2J\u202eBell")
+    'Ann\ufffd[2J\ufffdBell'
+    """
+    return re.sub(_STEERING, "\ufffd", text)
 
 
 def counted(count: int, word: str) -> str:
@@ -115,7 +127,7 @@ def _print_findings(findings: Iterable[Finding]) -> None:
     for severity in Severity:
         for finding in findings:
             if finding.severity is severity:
-                click.echo(f"{severity.value:<8}{finding}", err=True)
+                click.echo(plainly(f"{severity.value:<8}{finding}"), err=True)
 
 
 def finding_json(finding: Finding) -> dict[str, str]:

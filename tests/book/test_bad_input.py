@@ -23,7 +23,7 @@ from ledger_tools.book.work import Outcome, work_out
 from ledger_tools.costing.lines import Kind, Line
 from ledger_tools.errors import NotAShopBookError, Severity
 from ledger_tools.shop.plan import Content, GrowTable
-from ledger_tools.shop.snapshot import CellError
+from ledger_tools.shop.snapshot import CellError, address
 from tests.book.shop import (
     BAD,
     GOOD,
@@ -165,6 +165,23 @@ def test_a_new_row_that_cannot_be_read_gets_no_number(
     assert outcome.opened == ("25-0003",)
     assert shop.value(JOBS_TABLE, 3, "number") is None
     assert shop.value(JOBS_TABLE, 4, "number") == "25-0003"
+
+
+@pytest.mark.parametrize(("letters", "read"), [(32_767, True), (32_768, False)])
+def test_a_text_longer_than_a_cell_can_hold_holds_back_its_job(
+    shop: Shop, *, letters: int, read: bool
+) -> None:
+    """Another program may have stored one; it could not be copied to where it is shown."""
+    grid = shop.grid(BAD)
+    place = (grid.header_row + PART, grid.columns["description"])
+    snapshot = changed(shop.snapshot(), BAD, {place: "x" * letters})
+
+    outcome = work_out(snapshot, as_of=TODAY)
+
+    assert list(outcome.results) == ([GOOD, BAD] if read else [GOOD])
+    assert [(f.code, f.cell, len(f.what) < 200) for f in outcome.findings] == (
+        [] if read else [("text-too-long", address(*place), True)]
+    )
 
 
 def test_everything_wrong_is_said_at_once(shop: Shop) -> None:

@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 
 from ledger_tools.book.layout import INVOICES_TABLE
 from tests.book.shop import Shop
+from tests.book.torture import read_parts, write_parts
 from tests.commands.conftest import Lt, files_in
 
 HEADER = "kind,description,quantity,unit_price,actual,non_billable,reason,vendor,cost,markup\n"
@@ -579,3 +580,20 @@ def test_papers_that_the_owner_put_elsewhere_are_not_made_again(
     assert set(files_in(book.parent / "invoices")) == {
         "invoice-25-0002.pdf", "invoice-25-0002.xlsx",
     }  # fmt: skip
+
+
+def test_names_cannot_steer_the_terminal(lt: Lt, book: Path) -> None:
+    """A customer's name with escapes, or with lines that look like findings, is shown as marks."""
+    add(lt, book, customer="Ann Bell")
+    name = b"Ann_x001B_]0;mine_x0007_&#10;error   all is lost&#x202E;knil"
+    parts = read_parts(book)
+    jobs = "xl/worksheets/sheet2.xml"
+    assert b"<t>Ann Bell<" in parts[jobs]
+    parts[jobs] = parts[jobs].replace(b"<t>Ann Bell<", b"<t>" + name + b"<")
+    write_parts(book, parts)
+
+    ran = lt("check", book, *DAY)
+
+    assert "'Ann\ufffd]0;mine\ufffd\ufffderror   all is lost\ufffdknil' was added" in ran.err
+    assert not set(ran.err) & set("\x1b\x07\u202e")
+    assert [line[:7] for line in ran.err.splitlines()] == ["note   "]

@@ -119,14 +119,14 @@ def fail_at(scenario: Scenario, at: int, number: int) -> None:
 def kill_at(name: str, at: int) -> None:
     """Kill a run, in a process of its own, at the call number `at`; then as in `fail_at`."""
     with prepared(SCENARIOS[name]) as folder:
-        run = _processes().Process(target=_die_at, args=(name, folder, at))
+        run = processes().Process(target=_die_at, args=(name, folder, at))
         run.start()
         run.join()
         assert abs(run.exitcode or 0) == KILL
         SCENARIOS[name].check(folder)
 
 
-def _processes() -> SpawnContext | ForkServerContext:
+def processes() -> SpawnContext | ForkServerContext:
     """Return how processes are begun: from a small one where the system can, else anew."""
     if "forkserver" not in multiprocessing.get_all_start_methods():
         return multiprocessing.get_context("spawn")
@@ -155,6 +155,11 @@ def _states() -> tuple[bytes, bytes, bytes]:
         for customer in ("Ann Bell", "C. Dorn"):
             shop.add(customer=customer, state="to invoice", lines=FEE)
         return first, issued, shop.path.read_bytes()
+
+
+def book_with_invoice() -> bytes:
+    """Return a small book with one invoice issued and two jobs that are to be billed."""
+    return _states()[2]
 
 
 def _put(path: Path, content: bytes, saved: int) -> None:
