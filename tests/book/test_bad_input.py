@@ -688,7 +688,7 @@ def test_no_labour_rate_on_the_day_the_job_was_opened(shop: Shop) -> None:
 def test_no_tax_rate_on_the_day(shop: Shop) -> None:
     """Before the tax's first day the job is named and left out."""
     for row in range(1, 5):
-        shop.fill(TAX_RATES_TABLE, row, first_day=date(2030, 1, 1))
+        shop.fill(TAX_RATES_TABLE, row, first_day=date(2030, 1, row))
 
     outcome = shop.check()
 
