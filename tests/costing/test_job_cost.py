@@ -248,7 +248,7 @@ def test_the_value_not_billed_is_not_rounded_by_the_hour_step() -> None:
 
 
 def test_thirds_of_an_hour_make_an_exact_half_cent() -> None:
-    """Three times 20 minutes at 40.015 are 40.015 lost, so 40.02 and not 40.01; goods add to it."""
+    """Three times 20 minutes at 40.015 are 40.02 lost and not 40.01; goods add to it."""
     thirds = [labour(n, 20, 20, price=D("40.015")) for n in (1, 2, 3)]
     part = goods(Kind.PART, "2", "1.50", non_billable=D(2))
 
