@@ -35,11 +35,14 @@ def sequence_of(number: str, pattern: str) -> int | None:
     >>> sequence_of("25-0007", "{yy}-{n:04}")
     7
     """
+    if _counters(pattern) != 1:
+        # Several would be told apart in countless ways, and no number was written so.
+        return None
     parts = []
     at = 0
     for field in _FIELD.finditer(pattern):
         parts.append(re.escape(pattern[at : field.start()]))
-        parts.append({"yyyy": r"\d{4}", "yy": r"\d{2}"}.get(field[1], r"(\d+)"))
+        parts.append({"yyyy": r"\d{4}", "yy": r"\d{2}"}.get(field[1], r"(\d{1,18})"))
         at = field.end()
     parts.append(re.escape(pattern[at:]))
     found = re.fullmatch("".join(parts), number, re.ASCII)
@@ -48,9 +51,14 @@ def sequence_of(number: str, pattern: str) -> int | None:
 
 def _check(pattern: str) -> None:
     rest = _FIELD.sub("", pattern)
-    if len(re.findall(r"\{n", pattern)) != 1 or set("{}[]:*?/\\'") & set(rest):
+    if _counters(pattern) != 1 or set("{}[]:*?/\\'") & set(rest):
         raise ConfigError(
             "number pattern",
             f"'{pattern}' cannot be used for numbers",
             "Write something like {yy}-{n:04}; a sheet name cannot hold [ ] : * ? / \\ '",
         )
+
+
+def _counters(pattern: str) -> int:
+    """Return how many fields of a pattern count."""
+    return len(re.findall(r"\{n", pattern))

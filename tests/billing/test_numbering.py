@@ -78,3 +78,11 @@ def test_a_number_written_is_a_number_read(pattern: str, n: int, day: date) -> N
 def test_no_number_stands_for_two(pattern: str, ns: set[int], day: date) -> None:
     """On one day different places give different numbers."""
     assert len({number_from(pattern, n, day) for n in ns}) == len(ns)
+
+
+def test_a_pattern_that_counts_twice_reads_no_number_and_takes_no_time() -> None:
+    """It was never used to write one; trying all ways to split long digits would not end."""
+    assert sequence_of("1" * 400 + "-", "{n}" * 9) is None
+    assert sequence_of("12", "{n}{n:04}") is None
+    assert sequence_of("12", "{yy}") is None
+    assert sequence_of("1" * 5000, "{n}") is None
