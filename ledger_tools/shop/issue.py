@@ -65,8 +65,23 @@ def issue_invoices(
         n += 1
         invoices.append(_invoice(result, book, n, wording, fingerprint))
     if invoices:
-        findings += _dated_before(book)
+        findings += (*_unnamed(book), *_dated_before(book))
     return Issued(tuple(invoices), n, tuple(findings))
+
+
+def _unnamed(book: ShopBook) -> tuple[Finding, ...]:
+    """Return a warning where the papers would not say whose they are."""
+    if book.settings.name and book.settings.address:
+        return ()
+    return (
+        Finding(
+            Severity.WARNING,
+            "shop-unnamed",
+            "The shop has no name or no address, so the papers carry none",
+            "Fill in 'The shop' on Start; papers already issued stay as they are",
+            sheet="Start",
+        ),
+    )
 
 
 def _dated_before(book: ShopBook) -> tuple[Finding, ...]:

@@ -39,8 +39,10 @@ Typed = Scalar | Decimal | date | Content
 
 @cache
 def seed(profile: str = "none") -> ShopBook:
-    """Return what a new book of a tax profile is made from."""
-    return load_seed(profile, as_of=TODAY)
+    """Return what a new book of a tax profile is made from, its shop named."""
+    book = load_seed(profile, as_of=TODAY)
+    settings = replace(book.settings, name="Ferrow Metal Repair", address="4 Quay Lane")
+    return replace(book, settings=settings)
 
 
 @cache

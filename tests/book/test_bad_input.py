@@ -370,7 +370,7 @@ def test_a_missing_sheet_stops_everything(shop: Shop, sheet: str) -> None:
     ("sheet", "header", "typed"),
     [
         ("Jobs", "Customer", None),
-        ("Jobs", "Billed", "Sum"),
+        ("Jobs", "So far", "Sum"),
         ("Rates", "Rate an hour", "Hourly"),
         ("Taxes", "First day", None),
         (BAD, "Actual", "Real"),

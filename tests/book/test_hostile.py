@@ -117,3 +117,28 @@ def test_a_sheet_s_name_is_never_part_of_a_formula(name: str) -> None:
     others = [f for s in sheets.values() for f in s.formulas.values() if "Customers!" in f]
     said = [f for s in sheets.values() for f in s.formulas.values() if quoted(name) in f]
     assert not (others and said)
+
+
+@pytest.mark.parametrize(
+    ("part", "old", "new"),
+    [
+        ("xl/styles.xml", b'numFmtId="164"', b'numFmtId="1e999"'),
+        ("xl/workbook.xml", b'sheetId="2"', b'sheetId="two"'),
+        ("xl/workbook.xml", b'localSheetId="', b'localSheetId="x'),
+        ("xl/tables/table1.xml", b' id="1"', b' id=" "'),
+    ],
+)
+def test_a_number_that_is_none_where_a_sheet_is_added(part: str, old: bytes, new: bytes) -> None:
+    """What reading never needed is met when a sheet is added: refused, nothing written."""
+    content = parts()
+    assert old in content[part]
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / BOOK
+        path.write_bytes(zipped({**content, part: content[part].replace(old, new)}))
+        before = path.read_bytes()
+        ran = verb("add-job", str(path), "--customer", "Ann", "--item", "x", "--today",
+                   "2025-03-20")  # fmt: skip
+
+        assert path.read_bytes() == before
+    assert ran.code == 1, ran.said
+    assert "cannot be understood" in ran.said

@@ -15,8 +15,10 @@ TODAY = date(2025, 3, 31)
 
 
 def book_of(profile: str, *jobs: Job) -> ShopBook:
-    """Return a new book of a shipped tax profile with these jobs in it."""
-    return replace(load_seed(profile, as_of=TODAY), jobs=jobs)
+    """Return a new book of a shipped tax profile, its shop named, with these jobs in it."""
+    book = load_seed(profile, as_of=TODAY)
+    settings = replace(book.settings, name="Ferrow Metal Repair", address="4 Quay Lane")
+    return replace(book, settings=settings, jobs=jobs)
 
 
 def job_of(*lines: Line, number: str = "25-0001", state: str = "to invoice") -> Job:

@@ -164,6 +164,20 @@ def test_nothing_done_is_nothing_to_bill(lines: tuple[Line, ...]) -> None:
     assert issued.invoices == ()
 
 
+@pytest.mark.parametrize("lacking", ["name", "address"])
+def test_a_shop_without_name_or_address_is_told(lacking: str) -> None:
+    """Its papers would not say whose they are; they go out all the same."""
+    book = authorised(book_of("none", fee(1)), "500")
+    settings = replace(book.settings, **{lacking: ""})  # type: ignore[arg-type]
+    unnamed = replace(book, settings=settings)
+
+    issued = issue(unnamed)
+
+    assert said(issued) == [("warning", "shop-unnamed", "")]
+    assert len(issued.invoices) == 1
+    assert said(issue(book)) == []
+
+
 def test_work_given_away_is_an_invoice_of_zero() -> None:
     """All of it not billable, and the paper shows it."""
     line = work(1, 60, non_billable=D(60), reason="warranty")
