@@ -19,7 +19,7 @@ from ledger_tools.book.parts.sheet import Sheet
 from ledger_tools.book.parts.workbook import Workbook
 from ledger_tools.book.reader import digest_of, read_file, shared_strings
 from ledger_tools.book.save import save_book
-from ledger_tools.errors import BookChangedError
+from ledger_tools.errors import BookChangedError, BookUnreadableError
 from ledger_tools.shop.plan import AddSheet, Content, GrowTable, Operation, Plan, SetCell
 from ledger_tools.shop.snapshot import Place, Snapshot, address
 
@@ -88,11 +88,27 @@ def patched_book(
         draw: Draws new sheets: a workbook that holds just these, in order. The usual drawing if
             it is not given.
     """
-    package = Package(content, file)
+    try:
+        return _patched(Package(content, file), plan, stale or {}, draw or _drawn)
+    except ValueError as error:
+        # A number or reference in a part that nobody needed until now, such as one of a format.
+        raise BookUnreadableError(
+            file,
+            f"a part of the file holds what cannot be understood ({error})",
+            "Open the file in your spreadsheet program and save it again, or use the last backup",
+        ) from error
+
+
+def _patched(
+    package: Package,
+    plan: Plan,
+    old: Stale,
+    draw: Callable[[Sequence[AddSheet]], bytes],
+) -> bytes:
     workbook = Workbook(package)
     added = [op for op in plan.operations if isinstance(op, AddSheet)]
     if added:
-        graft(workbook, added, (draw or _drawn)(added))
+        graft(workbook, added, draw(added))
     by_sheet: dict[str, list[Operation]] = {}
     for op in plan.operations:
         if not isinstance(op, AddSheet):
@@ -100,12 +116,11 @@ def patched_book(
     tabs = {tab.name: tab for tab in workbook.cell_tabs()}
     places = Places()
     strings = cache(lambda: shared_strings(package, workbook))
-    old = stale or {}
     plain = PlainNumbers(workbook)
     for name in {**by_sheet, **{n: [] for n in old if n in tabs}}:
         if name not in tabs:
             what, remedy = "the sheet is not there any more", "Run the command again"
-            raise BookChangedError(f"{file}, sheet '{name}'", what, remedy)
+            raise BookChangedError(f"{package.file}, sheet '{name}'", what, remedy)
         sheet = Sheet(package, tabs[name], strings, places)
         _change(sheet, workbook, by_sheet.get(name, []), old.get(name, ()), plain)
     workbook.ask_to_recalculate()

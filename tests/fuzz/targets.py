@@ -15,13 +15,14 @@ from ledger_tools.billing.numbering import number_from, sequence_of
 from ledger_tools.book.parse import parse
 from ledger_tools.book.patch import patched_book
 from ledger_tools.book.reader import read_book, read_snapshot
-from ledger_tools.book.work import work_out
+from ledger_tools.book.work import add_job, work_out
 from ledger_tools.costing.sublet import FractionUnreadableError, fraction_from
 from ledger_tools.errors import ConfigError, Finding, LedgerError, LinesFileError
 from ledger_tools.hours import MinutesUnreadableError, minutes_from
 from ledger_tools.money import decimal_from
 from ledger_tools.settings import load_seed, load_texts
 from ledger_tools.settings.lines_file import COLUMNS, read_lines
+from ledger_tools.shop.intake import draft_job
 from ledger_tools.shop.snapshot import CellError, Scalar, Snapshot
 from tests.book.shop import TODAY, changed
 from tests.book.torture import torture_book
@@ -54,13 +55,16 @@ def _zipped(parts: dict[str, bytes]) -> bytes:
 
 
 def _through(content: bytes) -> None:
-    """Read a workbook file, work it out, write what was planned, and read it again."""
+    """Read a workbook file, work it out, add a job with its sheet, and read it again."""
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "shop.xlsx"
         path.write_bytes(content)
         with contextlib.suppress(LedgerError):
             read = read_book(path)
             outcome = work_out(read.snapshot, as_of=TODAY)
+            if outcome.sound:
+                draft = draft_job("New Name", "Rack", repair="", state="in work", opened=TODAY)
+                outcome = add_job(read.snapshot, draft, as_of=TODAY)
             _said(outcome.findings)
             path.write_bytes(patched_book(content, path.name, outcome.plan))
             read_snapshot(path)
