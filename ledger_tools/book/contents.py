@@ -12,7 +12,7 @@ from ledger_tools.book.places import Grid
 from ledger_tools.costing.job_cost import LineCost
 from ledger_tools.costing.lines import Kind, Line
 from ledger_tools.money import ZERO
-from ledger_tools.shop.model import Authorisation, Customer
+from ledger_tools.shop.model import Authorisation, Customer, Job, Payment
 from ledger_tools.shop.plan import Content
 from ledger_tools.shop.results import JobResult
 from ledger_tools.shop.snapshot import Place, Scalar
@@ -178,6 +178,31 @@ def customer_values(customer: Customer) -> Values:
     }
 
 
+def job_values(job: Job) -> Values:
+    """Return the cells of a job's row in `Jobs` that people type, and its number."""
+    return {
+        "number": job.number,
+        "opened": job.opened,
+        "customer": job.customer,
+        "item": job.item,
+        "repair": job.repair,
+        "state": job.state,
+        "promised": job.promised,
+        "note": job.note,
+    }
+
+
+def payment_values(payment: Payment) -> Values:
+    """Return a payment's typed cells."""
+    return {
+        "day": payment.day,
+        "invoice": payment.invoice,
+        "amount": payment.amount,
+        "how": payment.how,
+        "note": payment.note,
+    }
+
+
 def authorisation_values(given: Authorisation) -> Values:
     """Return an authorisation's cells."""
     return {
@@ -231,6 +256,31 @@ def invoice_line_values(number: str, line: InvoiceLine) -> Values:
         "reason": line.reason,
         "non_billable_value": line.non_billable_value,
         "estimated": line.estimated,
+    }
+
+
+def archived_line_values(number: str, cost: LineCost) -> Values:
+    """Return the cells of one line of an archived job, typed and computed."""
+    line = cost.line
+    return {
+        "job": number,
+        "line_id": line.line_id,
+        "kind": line.kind.value,
+        "description": line.description,
+        "labour_class": line.labour_class,
+        "unit": line.unit,
+        "estimate": line.estimate,
+        "actual": line.actual,
+        "non_billable": line.non_billable,
+        "reason": line.reason,
+        "billed": cost.billed,
+        "price": line.price,
+        "agreed_price": line.agreed_price,
+        "amount": cost.amount,
+        "vendor": line.vendor,
+        "cost": line.cost,
+        "tax_class": line.tax_class,
+        "estimated": cost.estimated,
     }
 
 

@@ -22,7 +22,7 @@ def differences(planning: Planning) -> list[SetCell]:
     operations: list[SetCell] = []
     for sheet, place, old, new in _pairs(planning):
         link = planning.links.get((sheet.name, place))
-        if link == sheet.links.get(place):
+        if link == sheet.links.get(place, ""):
             link = None
         if same_content(old, new) and link is None:
             continue

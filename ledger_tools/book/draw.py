@@ -8,6 +8,7 @@ from ledger_tools.book.drawing.job import draw_job
 from ledger_tools.book.drawing.pen import Hand, new_workbook
 from ledger_tools.book.drawing.table import draw_table_sheet
 from ledger_tools.book.layout import (
+    ARCHIVED_LINES_TABLE,
     AUTHORISATIONS_TABLE,
     INVOICE_LINES_TABLE,
     INVOICES_TABLE,
@@ -20,6 +21,7 @@ _REGISTERS = {
     SheetKind.AUTHORISATIONS: AUTHORISATIONS_TABLE,
     SheetKind.INVOICES: INVOICES_TABLE,
     SheetKind.INVOICE_LINES: INVOICE_LINES_TABLE,
+    SheetKind.ARCHIVED_LINES: ARCHIVED_LINES_TABLE,
 }
 
 

@@ -22,7 +22,14 @@ from ledger_tools.book.places import Grid, Places, quoted
 from ledger_tools.costing.lines import Kind
 from ledger_tools.money import Rounding
 from ledger_tools.shop.model import ShopSettings
-from ledger_tools.shop.results import ABOVE_CEILING, INVOICED, OVER_ESTIMATE, PAID, TO_INVOICE
+from ledger_tools.shop.results import (
+    ABOVE_CEILING,
+    ARCHIVED,
+    INVOICED,
+    OVER_ESTIMATE,
+    PAID,
+    TO_INVOICE,
+)
 from ledger_tools.shop.snapshot import column_letters
 
 _PLAIN_SHEET = re.compile(r"'([A-Z]+)'!")
@@ -309,6 +316,22 @@ def jobs_row(sheet: Grid, flag: str) -> dict[str, str]:
     }
     there = {key: f"{quoted(sheet.sheet)}!{sheet.cell(cell)}" for key, cell in cells.items()}
     return there | {"flag": f"{quoted(sheet.sheet)}!{flag}"}
+
+
+def archived_row(row: int, places: Places, money: Rounding) -> dict[str, str]:
+    """Return what stays live in the row of `Jobs` of an archived job: what is owing, its standing.
+
+    Money given back, or a payment that is taken away again, makes an archived job stand open.
+    """
+    own, payments = places.grid(JOBS_TABLE), places.grid(PAYMENTS_TABLE)
+    invoices = places.grid(INVOICES_TABLE)
+    number, balance = own.at("invoice", row), own.at("balance", row)
+    owed = f"SUMIFS({invoices.whole('total')},{invoices.whole('number')},{number})"
+    paid = f"SUMIFS({payments.whole('amount')},{payments.whole('invoice')},{number})"
+    return {
+        "balance": rounded(f"{owed}-{paid}", money),
+        "stands": f'IF({balance}>0,"{INVOICED}","{ARCHIVED}")',
+    }
 
 
 def customer_row(row: int, places: Places, money: Rounding) -> dict[str, str]:

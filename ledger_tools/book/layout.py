@@ -339,6 +339,37 @@ INVOICE_LINES_TABLE = TableLayout(
     protected=True,
 )
 
+ARCHIVED_LINES_TABLE = TableLayout(
+    "Archived lines",
+    "ArchivedLines",
+    "Archived lines",
+    "Every line of the jobs whose sheets were moved to the archive book. "
+    "Rows are written by the tools and stay as they are.",
+    (
+        Column("job", "Job", 11, typed=False),
+        Column("line_id", "Line", 6, Look.WHOLE, typed=False),
+        Column("kind", "Kind", 10, typed=False),
+        Column("description", "Description", 40, typed=False),
+        Column("labour_class", "Class", 11, typed=False),
+        Column("unit", "Unit", 7, typed=False),
+        Column("estimate", "Estimate", 9, Look.QUANTITY, typed=False),
+        Column("actual", "Actual", 9, Look.QUANTITY, typed=False),
+        Column("non_billable", "Not billable", 13, Look.QUANTITY, typed=False),
+        Column("reason", "Reason", 14, typed=False),
+        Column("billed", "Billed", 9, Look.HOURS, typed=False),
+        Column("price", "Price", 12, Look.PRICE, typed=False),
+        Column("agreed_price", "Agreed price", 12, Look.MONEY, typed=False),
+        Column("amount", "Amount", 12, Look.MONEY, typed=False),
+        Column("vendor", "Vendor", 20, typed=False),
+        Column("cost", "Cost", 11, Look.PRICE, typed=False),
+        Column("tax_class", "Tax class", 12, typed=False),
+        Column("estimated", "Estimated", 12, Look.MONEY, typed=False),
+    ),
+    spare=0,
+    frozen=2,
+    protected=True,
+)
+
 JOB_LINES = (
     Column("line_id", "Line", 4, Look.WHOLE, typed=False),
     Column("kind", "Kind", 8, choices=KIND_WORDS),

@@ -22,6 +22,7 @@ from ledger_tools.book.layout import (
     job_table,
 )
 from ledger_tools.book.locate import find_places
+from ledger_tools.book.parse_archived import read_archived
 from ledger_tools.book.parse_catalogue import read_catalogue
 from ledger_tools.book.parse_invoices import read_invoices
 from ledger_tools.book.parse_jobs import read_jobs
@@ -104,7 +105,8 @@ def parse(snapshot: Snapshot, *, as_of: date) -> Parsed:
         last_job=whole_at(snapshot, NAME_LAST_JOB),
         last_invoice=whole_at(snapshot, NAME_LAST_INVOICE),
     )
-    jobs, lines = read_jobs(reading, book)
+    archived = read_archived(reading.rows, Rounding(settings.digits))
+    jobs, lines = read_jobs(reading, book, archived)
     book = replace(book, jobs=jobs)
     _check_authorisations(reading, book)
     _say_rows_apart(reading)

@@ -6,6 +6,7 @@ from datetime import date
 
 from ledger_tools.book.cells import serial_of
 from ledger_tools.book.layout import INVOICES_TABLE, JOBS_TABLE, job_table
+from ledger_tools.book.parse_archived import ArchivedJobs
 from ledger_tools.book.parse_lines import JobLines, read_job_lines
 from ledger_tools.book.rows import Reading, Row
 from ledger_tools.errors import Severity
@@ -16,7 +17,9 @@ _NEW_STATE = "estimated"
 """State of a row that says none."""
 
 
-def read_jobs(reading: Reading, book: ShopBook) -> tuple[tuple[Job, ...], dict[str, JobLines]]:
+def read_jobs(
+    reading: Reading, book: ShopBook, archived: ArchivedJobs
+) -> tuple[tuple[Job, ...], dict[str, JobLines]]:
     """Return the jobs by row, with their lines, and the line rows of each sheet by job number.
 
     A job with an error is marked as unreadable; so are all rows of a number that stands twice.
@@ -33,7 +36,11 @@ def read_jobs(reading: Reading, book: ShopBook) -> tuple[tuple[Job, ...], dict[s
             job = replace(job, unreadable=True)
         seen.setdefault(job.number.casefold(), row.row)
         if job.number and not job.unreadable:
-            job = _with_lines(job, row, reading, book, lines)
+            has_sheet = job_table(job.number) in reading.places.jobs
+            if not has_sheet and job.number in archived.costs:
+                job = _from_archive(job, archived)
+            else:
+                job = _with_lines(job, row, reading, book, lines)
         jobs.append(replace(job, unreadable=True) if job.number.casefold() in unsure else job)
     twice = {j.number.casefold() for j in jobs if j.number and j.unreadable}
     held = tuple(replace(j, unreadable=True) if j.number.casefold() in twice else j for j in jobs)
@@ -129,6 +136,18 @@ def _look_for_near_name(row: Row, job: Job, names: Mapping[str, str]) -> None:
             f"'{job.customer}' is new, but much like '{near}'",
             "If they are one customer, type the name as it stands in Customers",
         )
+
+
+def _from_archive(job: Job, archived: ArchivedJobs) -> Job:
+    """Return a job whose sheet was moved to the archive book, with the lines it had."""
+    costs = archived.costs[job.number]
+    return replace(
+        job,
+        lines=tuple(cost.line for cost in costs),
+        last_line_id=costs[-1].line.line_id,
+        unreadable=job.number in archived.broken,
+        archived=costs,
+    )
 
 
 def _with_lines(

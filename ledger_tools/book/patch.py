@@ -15,12 +15,21 @@ from ledger_tools.book.parts.graft import graft
 from ledger_tools.book.parts.growth import TablePart, grow, tables_of
 from ledger_tools.book.parts.package import Package
 from ledger_tools.book.parts.references import Places
+from ledger_tools.book.parts.removal import remove_sheets
 from ledger_tools.book.parts.sheet import Sheet
 from ledger_tools.book.parts.workbook import Workbook
 from ledger_tools.book.reader import digest_of, read_file, shared_strings
 from ledger_tools.book.save import save_book
 from ledger_tools.errors import BookChangedError, BookUnreadableError
-from ledger_tools.shop.plan import AddSheet, Content, GrowTable, Operation, Plan, SetCell
+from ledger_tools.shop.plan import (
+    AddSheet,
+    Content,
+    GrowTable,
+    Operation,
+    Plan,
+    RemoveSheet,
+    SetCell,
+)
 from ledger_tools.shop.snapshot import Place, Snapshot, address
 
 Stale = Mapping[str, Collection[Place]]
@@ -111,11 +120,13 @@ def _patched(
         graft(workbook, added, draw(added))
     by_sheet: dict[str, list[Operation]] = {}
     for op in plan.operations:
-        if not isinstance(op, AddSheet):
+        if not isinstance(op, AddSheet | RemoveSheet):
             by_sheet.setdefault(op.sheet, []).append(op)
+    gone = {op.sheet for op in plan.operations if isinstance(op, RemoveSheet)}
     tabs = {tab.name: tab for tab in workbook.cell_tabs()}
     places = Places()
     strings = cache(lambda: shared_strings(package, workbook))
+    old = {name: cells for name, cells in old.items() if name not in gone}
     plain = PlainNumbers(workbook)
     for name in {**by_sheet, **{n: [] for n in old if n in tabs}}:
         if name not in tabs:
@@ -123,6 +134,7 @@ def _patched(
             raise BookChangedError(f"{package.file}, sheet '{name}'", what, remedy)
         sheet = Sheet(package, tabs[name], strings, places)
         _change(sheet, workbook, by_sheet.get(name, []), old.get(name, ()), plain)
+    remove_sheets(workbook, gone)
     workbook.ask_to_recalculate()
     return package.content()
 

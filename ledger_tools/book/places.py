@@ -8,6 +8,7 @@ from collections.abc import Callable, Hashable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from ledger_tools.book.layout import (
+    ARCHIVED_LINES_TABLE,
     AUTHORISATIONS_TABLE,
     CUSTOMERS_TABLE,
     INVOICE_LINES_TABLE,
@@ -55,7 +56,12 @@ ALWAYS = (
     TAX_RATES_TABLE,
 )
 """Tables every shop book holds."""
-WHEN_NEEDED = (AUTHORISATIONS_TABLE, INVOICES_TABLE, INVOICE_LINES_TABLE)
+WHEN_NEEDED = (
+    AUTHORISATIONS_TABLE,
+    INVOICES_TABLE,
+    INVOICE_LINES_TABLE,
+    ARCHIVED_LINES_TABLE,
+)
 """Tables that come with their first row."""
 _LINES_END = 500
 

@@ -9,12 +9,14 @@ from ledger_tools.book.contents import (
     Values,
     given_line_cells,
     header_cells,
+    job_values,
     line_cells,
     row_cells,
 )
 from ledger_tools.book.formulas import JobFormulas, jobs_row
 from ledger_tools.book.layout import JOB_BACK, JOB_SPARE_LINES, JOBS, JOBS_TABLE, job_table
 from ledger_tools.book.places import Grid, new_job_grid, quoted
+from ledger_tools.book.plan_archived import plan_archived_row
 from ledger_tools.book.planning import FEWEST_SPARE, MORE_SPARE, Planning
 from ledger_tools.costing.lines import Line
 from ledger_tools.errors import Severity
@@ -35,6 +37,8 @@ class JobSheets:
         """Want every worked-out job on its sheet, on a new one where it has none."""
         newest_first = sorted(self._planning.results.items(), reverse=True)
         for number, result in newest_first:
+            if result.job.archived:
+                continue
             grid = self._planning.places.job(number)
             if grid is None:
                 self._add(result)
@@ -123,7 +127,9 @@ def plan_job_rows(planning: Planning) -> None:
         planning.grow(grid, max(taken, default=0) + FEWEST_SPARE, more=MORE_SPARE)
     for job in planning.book.jobs:
         result = planning.results.get(job.number)
-        if result is not None:
+        if result is not None and job.archived:
+            plan_archived_row(planning, grid, job.row, result)
+        elif result is not None:
             _plan_row(planning, grid, job.row or at[job.number], job, result)
 
 
@@ -173,16 +179,7 @@ def _clear_invoice(planning: Planning, grid: Grid, row: int, number: str) -> Non
 
 def _give(planning: Planning, grid: Grid, row: int, job: Job) -> None:
     """Want what the tools know of a new job; what the owner typed stays as it is."""
-    values: Values = {
-        "number": job.number,
-        "opened": job.opened,
-        "customer": job.customer,
-        "item": job.item,
-        "repair": job.repair,
-        "state": job.state,
-        "promised": job.promised,
-        "note": job.note,
-    }
+    values = job_values(job)
     there = planning.sheets[grid.sheet].values
     missing = {k: v for k, v in values.items() if (row, grid.columns[k]) not in there}
     planning.put(grid.sheet, row_cells(row, grid, missing))

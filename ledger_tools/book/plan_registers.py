@@ -14,6 +14,7 @@ from ledger_tools.book.contents import (
 )
 from ledger_tools.book.formulas import customer_row, invoice_row, payment_row
 from ledger_tools.book.layout import (
+    ARCHIVED_LINES_TABLE,
     AUTHORISATIONS_TABLE,
     CUSTOMERS_TABLE,
     INVOICE_LINES_TABLE,
@@ -21,37 +22,44 @@ from ledger_tools.book.layout import (
     PAYMENTS_TABLE,
     TableLayout,
 )
-from ledger_tools.book.places import Grid, Places, new_grid
+from ledger_tools.book.places import WHEN_NEEDED, Grid, Places, new_grid
+from ledger_tools.book.plan_archived import plan_archived_lines
 from ledger_tools.book.planning import Additions, Planning
 from ledger_tools.book.wording import as_text
 from ledger_tools.money import ZERO
 from ledger_tools.shop.model import ShopBook
 from ledger_tools.shop.plan import AddSheet, SheetKind
-from ledger_tools.shop.results import paid_on
+from ledger_tools.shop.results import JobResult, paid_on
 
 _KINDS = {
     AUTHORISATIONS_TABLE.table: SheetKind.AUTHORISATIONS,
     INVOICES_TABLE.table: SheetKind.INVOICES,
     INVOICE_LINES_TABLE.table: SheetKind.INVOICE_LINES,
+    ARCHIVED_LINES_TABLE.table: SheetKind.ARCHIVED_LINES,
 }
 _AUTHORISED_STATES = ("authorised", "in work", "halted", "to invoice")
 """States a job should not be in without the customer's word."""
 
 
-def places_to_be(places: Places, book: ShopBook, additions: Additions) -> Places:
+def places_to_be(
+    places: Places, book: ShopBook, additions: Additions, results: Mapping[str, JobResult]
+) -> Places:
     """Return the places once new registers stand, so that formulas can refer to them."""
+    archived = [len(r.costs) for n, r in results.items() if r.job.archived and places.job(n)]
     invoices = additions.invoices
     begun = any(job.state in _AUTHORISED_STATES for job in book.jobs)
     rows = {
         AUTHORISATIONS_TABLE: len(additions.authorisations) + AUTHORISATIONS_TABLE.spare,
         INVOICES_TABLE: len(invoices),
         INVOICE_LINES_TABLE: sum(len(i.lines) + len(i.taxes) for i in invoices),
+        ARCHIVED_LINES_TABLE: sum(archived),
     }
     needed = {
         # Once work may have begun, somebody must be able to write down what was authorised.
         AUTHORISATIONS_TABLE: begun or bool(additions.authorisations),
         INVOICES_TABLE: bool(invoices),
         INVOICE_LINES_TABLE: bool(invoices),
+        ARCHIVED_LINES_TABLE: bool(archived),
     }
     new = {
         layout.table: new_grid(layout, max(rows[layout], 1))
@@ -71,7 +79,8 @@ def plan_registers(planning: Planning) -> None:
     planning.append(INVOICE_LINES_TABLE, lines)
     if planning.places.has(INVOICES_TABLE):
         _plan_invoices(planning, dict(zip(rows, added.invoices, strict=True)))
-    for layout in (AUTHORISATIONS_TABLE, INVOICES_TABLE, INVOICE_LINES_TABLE):
+    plan_archived_lines(planning)
+    for layout in WHEN_NEEDED:
         if planning.places.has(layout) and not planning.parsed.places.has(layout):
             _add_register(planning, layout)
 

@@ -7,15 +7,19 @@ differences become operations.
 from collections.abc import Mapping
 
 from ledger_tools.book.cells import serial_of
+from ledger_tools.book.contents import customer_values, job_values, payment_values
 from ledger_tools.book.differences import differences, quiet_differences
 from ledger_tools.book.formulas import TITLE, same_formula
 from ledger_tools.book.layout import (
+    CUSTOMERS_TABLE,
+    JOBS_TABLE,
     NAME_AS_OF,
     NAME_ERRORS,
     NAME_LAST_INVOICE,
     NAME_LAST_JOB,
     NAME_NOTES,
     NAME_WARNINGS,
+    PAYMENTS_TABLE,
     START,
 )
 from ledger_tools.book.parse import Parsed
@@ -31,7 +35,7 @@ from ledger_tools.book.plan_registers import (
 from ledger_tools.book.planning import Additions, Planning
 from ledger_tools.errors import Severity
 from ledger_tools.shop.model import ShopBook
-from ledger_tools.shop.plan import Content, Plan
+from ledger_tools.shop.plan import Content, Plan, RemoveSheet
 from ledger_tools.shop.results import JobResult
 
 
@@ -46,8 +50,7 @@ def plan_book(
     Formulas that were typed over or deleted are restored; `parsed.gathered` gets a finding for
     each, so the counts on `Start` are planned last.
     """
-    places = places_to_be(parsed.places, book, additions)
-    planning = Planning(parsed, book, results, additions, places)
+    planning = _planning(parsed, book, results, additions)
     plan_registers(planning)
     JobSheets(planning).plan()
     plan_job_rows(planning)
@@ -60,7 +63,37 @@ def plan_book(
     planning.cells.clear()
     _plan_start(planning)
     start = quiet_differences(planning)
-    return Plan((*planning.added, *planning.grown, *cells, *start))
+    grids = [parsed.places.job(number) for number in planning.moving]
+    gone = [RemoveSheet(grid.sheet) for grid in grids if grid]
+    return Plan((*planning.added, *planning.grown, *cells, *start, *gone))
+
+
+def plan_entries(parsed: Parsed, book: ShopBook, entries: Additions) -> Plan:
+    """Return the operations that write `entries` into a book that holds nothing yet.
+
+    Only what people type and what was issued is written; the rest follows when the book is
+    worked out.
+    """
+    planning = _planning(parsed, book, {}, entries)
+    plan_registers(planning)
+    planning.append(CUSTOMERS_TABLE, [customer_values(c) for c in entries.customers])
+    planning.append(PAYMENTS_TABLE, [payment_values(p) for p in entries.payments])
+    rows = planning.append(JOBS_TABLE, [job_values(job) for job in entries.jobs])
+    grid = planning.places.grid(JOBS_TABLE)
+    for row, job in zip(rows, entries.jobs, strict=True):
+        sheet = planning.places.job(job.number) if job.number else None
+        if sheet is not None:
+            number = (row, grid.columns["number"])
+            planning.links[grid.sheet, number] = f"{quoted(sheet.sheet)}!A1"
+    cells = differences(planning)
+    return Plan((*planning.added, *planning.grown, *cells))
+
+
+def _planning(
+    parsed: Parsed, book: ShopBook, results: Mapping[str, JobResult], additions: Additions
+) -> Planning:
+    places = places_to_be(parsed.places, book, additions, results)
+    return Planning(parsed, book, results, additions, places)
 
 
 def _plan_links(planning: Planning) -> None:

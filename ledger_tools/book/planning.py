@@ -12,7 +12,7 @@ from ledger_tools.book.places import Grid, Places
 from ledger_tools.book.under import first_taken
 from ledger_tools.errors import NotWritableError
 from ledger_tools.money import Rounding
-from ledger_tools.shop.model import Authorisation, Customer, ShopBook
+from ledger_tools.shop.model import Authorisation, Customer, Job, Payment, ShopBook
 from ledger_tools.shop.plan import AddSheet, Content, GrowTable
 from ledger_tools.shop.results import JobResult
 from ledger_tools.shop.snapshot import Place
@@ -30,11 +30,15 @@ class Additions(NamedTuple):
         customers: New customers.
         authorisations: New rows of the authorisation register.
         invoices: Newly issued invoices.
+        jobs: Jobs a new book takes over, with their numbers.
+        payments: Payments a new book takes over.
     """
 
     customers: tuple[Customer, ...] = ()
     authorisations: tuple[Authorisation, ...] = ()
     invoices: tuple[Invoice, ...] = ()
+    jobs: tuple[Job, ...] = ()
+    payments: tuple[Payment, ...] = ()
 
 
 class Planning:
@@ -78,6 +82,12 @@ class Planning:
     def gathered(self) -> Gathered:
         """Findings, and what is to be put back plainly."""
         return self.parsed.gathered
+
+    @property
+    def moving(self) -> tuple[str, ...]:
+        """Jobs that are archived by this plan: they still have their sheets."""
+        there = self.parsed.places
+        return tuple(n for n, r in self.results.items() if r.job.archived and there.job(n))
 
     @property
     def money(self) -> Rounding:

@@ -55,7 +55,7 @@ def read_book(path: Path) -> BookRead:
         BookUnreadableError: There is no such file, or it cannot be read as a workbook.
     """
     content = read_file(path)
-    return BookRead(_Reader(Package(content, path.name)).snapshot(), content)
+    return BookRead(read_content(content, path.name), content)
 
 
 def read_snapshot(path: Path) -> Snapshot:
@@ -66,6 +66,11 @@ def read_snapshot(path: Path) -> Snapshot:
     any value is absent from the values, as empty cells are.
     """
     return read_book(path).snapshot
+
+
+def read_content(content: bytes, file: str) -> Snapshot:
+    """Return what stands in the workbook file `content`, named `file`."""
+    return _Reader(Package(content, file)).snapshot()
 
 
 def read_file(path: Path) -> bytes:

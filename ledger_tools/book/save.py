@@ -63,6 +63,34 @@ def save_book(path: Path, content: bytes, *, digest: str, keep: int = BACKUPS_KE
     return backup
 
 
+def save_new(path: Path, content: bytes) -> None:
+    """Put a workbook where there is none; a run that is cut off leaves none.
+
+    Raises:
+        BookLockedError: Another run writes it.
+        FileInTheWayError: There is a file already, the folder cannot be written, or it is full.
+    """
+    real = path.resolve()
+    try:
+        with turn(real) as alone:
+            if alone:
+                clear_leftovers(real)
+            with written_beside(real, content) as written:
+                _refuse_there(real)
+                put_in_place(written, real)
+    except OSError as error:
+        what = f"the file cannot be written ({error.strerror or error})"
+        remedy = "Check that there is room and that you may write there"
+        raise FileInTheWayError(path.name, what, remedy) from error
+
+
+def _refuse_there(real: Path) -> None:
+    if real.exists():
+        raise FileInTheWayError(
+            real.name, "the file is there already", "Move it away and try again"
+        )
+
+
 def backup_folder(path: Path) -> Path:
     """Return the folder that holds the backups of the workbook at `path`."""
     real = path.resolve()

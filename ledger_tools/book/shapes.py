@@ -12,6 +12,7 @@ from itertools import product
 from ledger_tools.billing.tax import MOST_COMPONENTS
 from ledger_tools.book.formulas import (
     JobFormulas,
+    archived_row,
     canonical,
     customer_row,
     invoice_row,
@@ -73,6 +74,7 @@ def _all_formulas() -> Iterator[str]:
         yield from customer_row(_ROW, places, Rounding(2)).values()
         yield from payment_row(_ROW, places).values()
         yield from invoice_row(_ROW, _places(with_all=True), Rounding(2)).values()
+        yield from archived_row(_ROW, _places(with_all=True), Rounding(2)).values()
         for scope, direction, with_tax in product(
             ("job", "line"), ("nearest", "up"), (True, False)
         ):

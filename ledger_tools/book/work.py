@@ -17,6 +17,7 @@ from ledger_tools.book.places import Places
 from ledger_tools.book.planner import plan_book
 from ledger_tools.book.planning import Additions
 from ledger_tools.errors import Finding, RateMissingError, RequestError, Severity
+from ledger_tools.shop.closing import Chosen, with_archived
 from ledger_tools.shop.intake import (
     WITHOUT_NUMBER,
     fitted,
@@ -33,6 +34,7 @@ from ledger_tools.shop.snapshot import Snapshot
 
 _BEAR_ON_ALL = (RATES_TABLE, TAX_RATES_TABLE, INVOICES_TABLE, INVOICE_LINES_TABLE)
 Issue = Callable[[Mapping[str, JobResult], ShopBook], Issued]
+Choose = Callable[[Mapping[str, JobResult]], Chosen]
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,6 +49,7 @@ class Outcome:
         findings: Everything to look at, in the order it was met.
         invoices: Numbers of newly issued invoices.
         opened: Numbers of newly opened jobs.
+        archived: Numbers of the jobs whose sheets go.
         sound: Whether sheets and headers are all there; if not, the plan is empty.
     """
 
@@ -57,6 +60,7 @@ class Outcome:
     findings: tuple[Finding, ...]
     invoices: tuple[str, ...] = ()
     opened: tuple[str, ...] = ()
+    archived: tuple[str, ...] = ()
     sound: bool = True
 
 
@@ -70,6 +74,18 @@ def work_out(snapshot: Snapshot, *, as_of: date, issue: Issue | None = None) -> 
     if not parsed.sound:
         return _unsound(parsed)
     return _worked_out(parsed, open_jobs(parsed.book), issue=issue)
+
+
+def archive_jobs(snapshot: Snapshot, choose: Choose, *, as_of: date) -> Outcome:
+    """Return the book without the sheets of the jobs that `choose` takes, and the plan for it.
+
+    The snapshot is one that was worked out: nothing waits in it. `choose` is given the jobs that
+    no error bears upon.
+    """
+    parsed = parse(snapshot, as_of=as_of)
+    if not parsed.sound:
+        return _unsound(parsed)
+    return _worked_out(parsed, parsed.book, choose=choose)
 
 
 def add_job(
@@ -125,13 +141,14 @@ def _unsound(parsed: Parsed) -> Outcome:
     return Outcome(parsed.book, {}, Plan(()), parsed.places, findings, sound=False)
 
 
-def _worked_out(
+def _worked_out(  # noqa: PLR0913 - what the verbs add to working out
     parsed: Parsed,
     book: ShopBook,
     *,
     only: str | None = None,
     authorised: tuple[Authorisation, ...] = (),
     issue: Issue | None = None,
+    choose: Choose | None = None,
 ) -> Outcome:
     before = {job.number for job in parsed.book.jobs}
     opened = tuple(job.number for job in book.jobs if job.number and job.number not in before)
@@ -149,6 +166,13 @@ def _worked_out(
         billed = {invoice.job for invoice in issued.invoices}
         results |= _results(parsed, book, [job for job in wanted if job.number in billed])
         _say_issued(parsed, issued)
+    chosen = Chosen((), ())
+    if choose is not None:
+        chosen = choose(_billable(parsed, results, "no job was archived"))
+        book = with_archived(book, chosen.jobs, results)
+        moved = [job for job in book.jobs if job.number in chosen.jobs]
+        results |= _results(parsed, book, moved)
+        _say_not_moved(parsed, chosen)
     additions = Additions(customers, authorised, issued.invoices)
     plan = plan_book(parsed, book, results, additions)
     return Outcome(
@@ -159,6 +183,7 @@ def _worked_out(
         tuple(parsed.gathered.findings),
         tuple(i.number for i in issued.invoices),
         opened,
+        chosen.jobs,
     )
 
 
@@ -175,11 +200,13 @@ def _say_added(parsed: Parsed, customers: tuple[Customer, ...]) -> None:
 
 def _to_work_out(job: Job, parsed: Parsed) -> bool:
     """Whether a job has a number and lines to work out; an old job may have lost its sheet."""
-    gone = job.row and job.number not in parsed.lines and parsed.had(job)
+    gone = job.row and job.number not in parsed.lines and parsed.had(job) and not job.archived
     return bool(job.number) and not job.unreadable and not gone
 
 
-def _billable(parsed: Parsed, results: Mapping[str, JobResult]) -> Mapping[str, JobResult]:
+def _billable(
+    parsed: Parsed, results: Mapping[str, JobResult], else_said: str = "no invoice was issued"
+) -> Mapping[str, JobResult]:
     """Return the jobs that no error bears upon; settings, rates and taxes bear upon all."""
     errors = [f for f in parsed.gathered.findings if f.severity is Severity.ERROR]
     grids = parsed.places.grids
@@ -189,7 +216,7 @@ def _billable(parsed: Parsed, results: Mapping[str, JobResult]) -> Mapping[str, 
             Severity.ERROR,
             "nothing-billed",
             "An error in settings, rates, taxes or invoices bears upon every job",
-            "Mend it first; no invoice was issued",
+            f"Mend it first; {else_said}",
             passing=True,
         )
         return {}
@@ -246,6 +273,20 @@ def _say_drift(parsed: Parsed, book: ShopBook, results: Mapping[str, JobResult])
             place=grid.cells.get("total_billed") if grid else None,
             job=number,
         )
+
+
+def _say_not_moved(parsed: Parsed, chosen: Chosen) -> None:
+    """Add why a job was not archived, which does not stay in the book.
+
+    Neither does what is to be said of a sheet that leaves it.
+    """
+    grids = [parsed.places.job(number) for number in chosen.jobs]
+    gone = {grid.sheet for grid in grids if grid}
+    for finding in parsed.gathered.findings:
+        parsed.gathered.passing[finding.severity] += finding.sheet in gone
+    for finding in chosen.findings:
+        parsed.gathered.passing[finding.severity] += 1
+        parsed.gathered.findings.append(replace(finding, file=parsed.snapshot.file))
 
 
 def _say_issued(parsed: Parsed, issued: Issued) -> None:

@@ -20,6 +20,8 @@ VERBS = {
     "reprint": "Make the papers of issued invoices again.",
     "quarter": "Sum up a quarter in a workbook.",
     "year-end": "Sum up the year in a workbook.",
+    "archive": "Move paid jobs to the archive book.",
+    "next-year": "Open the new year's book.",
 }
 
 

@@ -9,6 +9,7 @@ from typing import NamedTuple
 from ledger_tools.billing.invoice import Invoice
 from ledger_tools.billing.tax import TaxProfile
 from ledger_tools.costing.catalogue import Catalogue
+from ledger_tools.costing.job_cost import LineCost
 from ledger_tools.costing.lines import Line
 from ledger_tools.hours import HourPolicy
 
@@ -130,6 +131,8 @@ class Job:
         lines: Lines in order of line id.
         last_line_id: Highest line id ever given.
         unreadable: Whether an error holds the job back from being computed or billed.
+        archived: What its lines came to when its sheet was moved to the archive book; empty for
+            a job with a sheet.
     """
 
     number: str
@@ -144,6 +147,7 @@ class Job:
     lines: tuple[Line, ...] = ()
     last_line_id: int = 0
     unreadable: bool = False
+    archived: tuple[LineCost, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

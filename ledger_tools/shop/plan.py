@@ -34,7 +34,8 @@ class SetCell(NamedTuple):
         col: Counted from 1.
         old: What the cell held when the book was read.
         new: What it is to hold. Its format stays.
-        link: Target inside the book, such as ``'25-0001'!A1``; None leaves links alone.
+        link: Target inside the book, such as ``'25-0001'!A1``; None leaves links alone, and
+            empty takes the link away.
     """
 
     sheet: str
@@ -68,6 +69,7 @@ class SheetKind(StrEnum):
     AUTHORISATIONS = "authorisations"
     INVOICES = "invoices"
     INVOICE_LINES = "invoice lines"
+    ARCHIVED_LINES = "archived lines"
 
 
 class AddSheet(NamedTuple):
@@ -97,10 +99,20 @@ class AddSheet(NamedTuple):
     paper: str = "Letter"
 
 
-Operation = SetCell | GrowTable | AddSheet
+class RemoveSheet(NamedTuple):
+    """Take a sheet out of the book, with everything in the file that only it refers to.
+
+    Attributes:
+        sheet: Name on the tab.
+    """
+
+    sheet: str
+
+
+Operation = SetCell | GrowTable | AddSheet | RemoveSheet
 
 
 class Plan(NamedTuple):
-    """Operations in the order they are applied: new sheets, grown tables, cells."""
+    """Operations in the order they are applied: new sheets, grown tables, cells, sheets to go."""
 
     operations: tuple[Operation, ...]

@@ -16,8 +16,9 @@ from ledger_tools.shop.model import Job, ShopBook
 
 INVOICED = "invoiced"
 PAID = "paid"
+ARCHIVED = "archived"
 TO_INVOICE = "to invoice"
-SETTLED = (TO_INVOICE, INVOICED, PAID)
+SETTLED = (TO_INVOICE, INVOICED, PAID, ARCHIVED)
 """Where a job stands when goods without an actual quantity count as estimated."""
 ABOVE_CEILING = "above ceiling"
 OVER_ESTIMATE = "over estimate"
@@ -48,7 +49,7 @@ class JobResult:
         ceiling: What may be billed at most, None where nothing was authorised.
         invoice: Number of the job's invoice, empty for none.
         balance: Still owing on it, None without invoice.
-        stands: Typed state, or invoiced or paid.
+        stands: Typed state, or invoiced, paid or archived.
         flag: What the owner must see, empty for nothing.
     """
 
@@ -101,8 +102,17 @@ def paid_on(invoice: str, book: ShopBook) -> Decimal:
 
 def _standing(job: Job, invoice: Invoice | None, balance: Decimal | None) -> str:
     if invoice is None or balance is None:
-        return job.state
-    return INVOICED if balance > 0 else PAID
+        return ARCHIVED if job.archived else job.state
+    if balance > 0:
+        return INVOICED
+    return ARCHIVED if job.archived else PAID
+
+
+def _frozen_taxes(job: Job, invoice: Invoice | None, subtotal: Decimal) -> tuple[TaxAmount, ...]:
+    """Return the taxes of an archived job as its invoice has them; none where it does not say."""
+    if job.archived and invoice is not None and invoice.subtotal == subtotal:
+        return invoice.taxes
+    return ()
 
 
 def _flag(
@@ -115,12 +125,16 @@ def _flag(
 
 
 def _costs(job: Job, book: ShopBook, *, settled: bool) -> tuple[LineCost, ...]:
+    if job.archived:
+        return job.archived
     rounding = Rounding(book.settings.digits)
     return cost_lines(job.lines, policy=book.settings.hours, rounding=rounding, settled=settled)
 
 
 def result_of(job: Job, book: ShopBook, invoice: Invoice | None = None) -> JobResult:
     """Return what `job` comes to on the book's as-of day, or on the day of its `invoice`.
+
+    The lines of an archived job come to what they came to when it was archived.
 
     Raises:
         RateMissingError: A tax falls on the job but has no rate on that day.
@@ -132,10 +146,11 @@ def result_of(job: Job, book: ShopBook, invoice: Invoice | None = None) -> JobRe
     costs = _costs(job, book, settled=stands in SETTLED)
     taxed = partial(taxes_on, profile=book.profile, day=invoice.day if invoice else book.as_of)
     estimate_taxes = taxed((c.line.taxed_as, c.estimated) for c in costs)
-    taxes = taxed((c.line.taxed_as, c.amount) for c in costs)
     zero = rounding.amount(ZERO)
     estimate_net = sum((c.estimated for c in costs), start=zero)
     subtotal = sum((c.amount for c in costs), start=zero)
+    taxes = _frozen_taxes(job, invoice, subtotal)
+    taxes = taxes or taxed((c.line.taxed_as, c.amount) for c in costs)
     tax = sum((t.amount for t in taxes), start=zero)
     ceiling = ceiling_of(job.number, book)
     labour = [c for c in costs if c.line.kind is Kind.LABOUR]

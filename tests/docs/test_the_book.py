@@ -3,6 +3,7 @@
 import pytest
 
 from ledger_tools.book.layout import (
+    ARCHIVED_LINES_TABLE,
     AUTHORISATIONS_TABLE,
     CUSTOMERS_TABLE,
     INVOICE_LINES_TABLE,
@@ -32,6 +33,7 @@ SHEETS = (
     AUTHORISATIONS_TABLE,
     INVOICES_TABLE,
     INVOICE_LINES_TABLE,
+    ARCHIVED_LINES_TABLE,
 )
 COLUMNS = {layout.sheet: layout.columns for layout in SHEETS} | {"A job sheet": JOB_LINES}
 

@@ -15,6 +15,7 @@ _STATES: Mapping[str, Props] = {
     "invoiced": {"font_color": INK, "bold": True},
     "enquiry": {"font_color": STEEL, "italic": True},
     "paid": {"font_color": STEEL},
+    "archived": {"font_color": STEEL, "italic": True},
     "declined": {"font_color": STEEL, "font_strikeout": True},
     "void": {"font_color": STEEL, "font_strikeout": True},
 }
@@ -25,12 +26,12 @@ def mark_jobs(page: Page) -> None:
     """Make states, exceeded ceilings and closed jobs readable at a glance."""
     first = JOBS_TABLE.first_row + 1
     state, stands = _cell("state", first), _cell("stands", first)
-    billed = f'OR({stands}="invoiced",{stands}="paid")'
+    billed = f'OR({stands}="invoiced",{stands}="paid",{stands}="archived")'
     page.mark(_area(JOBS_TABLE, "state"), billed, {"font_color": STEEL}, last=True)
     for key in ("state", "stands"):
         for word, props in _STATES.items():
             page.mark(_area(JOBS_TABLE, key), f'{_cell(key, first)}="{word}"', props)
-    closed = f'OR({stands}="paid",{state}="declined",{state}="void")'
+    closed = f'OR({stands}="paid",{stands}="archived",{state}="declined",{state}="void")'
     last = column_letters(len(JOBS_TABLE.columns))
     page.mark(f"A{first}:{last}{first + RULED_ROWS}", closed, {"font_color": STEEL})
 

@@ -4,6 +4,7 @@ import re
 from collections.abc import Sequence
 from copy import deepcopy
 from dataclasses import replace
+from typing import NamedTuple
 
 from lxml import etree
 
@@ -19,6 +20,49 @@ _SHEET_TYPE = "application/vnd.openxmlformats-officedocument.spreadsheetml.works
 _TABLE_TYPE = "application/vnd.openxmlformats-officedocument.spreadsheetml.table+xml"
 _NUMBERED = re.compile(r"[0-9]*(\.[A-Za-z0-9]+)?$")
 _C, _V, _IS = main("c"), main("v"), main("is")
+
+
+class Taken(NamedTuple):
+    """A sheet to be taken over from one workbook into another.
+
+    Attributes:
+        tab: The sheet in the workbook it comes from.
+        name: Name it gets.
+        after: Name of the sheet to stand right of; empty for the right end.
+    """
+
+    tab: Tab
+    name: str
+    after: str
+
+
+def take_sheets(target: Workbook, source: Workbook, taken: Sequence[Taken]) -> list[str]:
+    """Take sheets of the workbook `source` into `target` and return the parts they got.
+
+    Args:
+        target: Book that gets the sheets.
+        source: Book that has them, and keeps them.
+        taken: Which sheets, in the order they are taken over.
+
+    Raises:
+        BookChangedError: The sheet to stand after is not there.
+        NotWritableError: There is a sheet of that name already.
+    """
+    before = len(target.cell_tabs())
+    grafter = _Grafter(source, target)
+    indexes = {tab.name: index for index, tab in enumerate(source.tabs)}
+    parts = []
+    for sheet in taken:
+        index = indexes[sheet.tab.name]
+        position = _position(target, sheet.name, sheet.after)
+        part = grafter.sheet(sheet.tab)
+        target.insert(position, sheet.name, part)
+        grafter.names(index, position)
+        parts.append(part)
+    grafter.persons()
+    grafter.styles.save()
+    target.list_titles(before)
+    return parts
 
 
 def graft(target: Workbook, adds: Sequence[AddSheet], drawn: bytes) -> None:
@@ -42,7 +86,7 @@ def graft(target: Workbook, adds: Sequence[AddSheet], drawn: bytes) -> None:
     grafter = _Grafter(source, target)
     last_after: dict[str, str] = {}
     for index, (add, tab) in enumerate(zip(adds, source.tabs, strict=True)):
-        position = _position(target, add, last_after.get(add.after, add.after))
+        position = _position(target, add.name, last_after.get(add.after, add.after))
         last_after[add.after] = add.name
         part = grafter.sheet(replace(tab, name=add.name))
         target.insert(position, add.name, part)
@@ -51,12 +95,12 @@ def graft(target: Workbook, adds: Sequence[AddSheet], drawn: bytes) -> None:
     target.list_titles(before)
 
 
-def _position(target: Workbook, add: AddSheet, after: str) -> int:
+def _position(target: Workbook, name: str, after: str) -> int:
     """Return where in the row of tabs a new sheet is to stand."""
     names = [tab.name for tab in target.tabs]
-    if add.name.lower() in {name.lower() for name in names}:
+    if name.lower() in {there.lower() for there in names}:
         raise NotWritableError(
-            f"{target.package.file}, sheet '{add.name}'",
+            f"{target.package.file}, sheet '{name}'",
             "a sheet of this name is to be added, but there is one already",
             "Rename the one that is there, save and try again",
         )
@@ -82,6 +126,7 @@ class _Grafter:
         self._texts = list(source.package.root(texts).iterchildren(main("si"))) if texts else []
         self._copied: dict[str, str] = {}
         self._renamed: dict[str, str] = {}
+        self._threads = False
         self._last_table = 0
         self._taken = {name.lower() for name in target.names()}
         for part in target.package.parts_of_type(_TABLE_TYPE):
@@ -115,6 +160,30 @@ class _Grafter:
                 attributes["localSheetId"] = str(position)
                 self.target.define(name.get("name", ""), name.text or "", attributes)
 
+    def persons(self) -> None:
+        """Take over who wrote in threads of comments, where a sheet brought such threads."""
+        own = self.source.single("person")
+        if not own or not self._threads:
+            return
+        there = self.target.single("person")
+        package = self.target.package
+        if not there:
+            source = self.source.package
+            there = package.add(
+                "xl/persons/person{}.xml", source.read(own), source.content_type(own)
+            )
+            type_of = next(
+                r.type for r in source.relations(self.source.part) if r.kind == "person"
+            )
+            made = Relation(f"rIdPersons{len(there)}", type_of, there, external=False)
+            package.add_relation(self.target.part, made)
+            return
+        root = package.edit(there)
+        known = {person.get("id") for person in root}
+        for person in self.source.package.root(own):
+            if person.get("id") not in known:
+                root.append(deepcopy(person))
+
     def _restyle(self, root: etree._Element) -> None:
         """Number the formats as the target does."""
         attributes = {main("c"): "s", main("row"): "s", main("col"): "style"}
@@ -144,6 +213,7 @@ class _Grafter:
         """Give the part `new` copies of all that the part `old` of the source refers to."""
         for relation in self.source.package.relations(old):
             taken = relation
+            self._threads |= relation.kind == "threadedComment"
             if not relation.external:
                 take = self._table if relation.kind == "table" else self._copy
                 taken = Relation(relation.id, relation.type, take(relation.target), external=False)

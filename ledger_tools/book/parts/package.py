@@ -5,6 +5,7 @@ Parts that nobody writes keep their compressed bytes and their place in the file
 
 import posixpath
 import re
+from collections.abc import Collection
 from dataclasses import dataclass
 
 from lxml import etree
@@ -141,6 +142,23 @@ class Package:
                     break
         self.unrelate(source, relation.id)
 
+    def discard(self, names: Collection[str]) -> None:
+        """Drop parts that nothing refers to any more, with their relationships.
+
+        Args:
+            names: Names of the parts, in any case.
+        """
+        gone = {name.lower() for name in names}
+        for name in gone | {relations_part(name) for name in gone}:
+            spelled = self._spelling.pop(name, None)
+            if spelled:
+                self._edited.pop(spelled, None)
+                self._relations.pop(spelled, None)
+                del self._entries[spelled]
+        for override in self._types().findall(f"{{{markup.TYPES}}}Override"):
+            if override.get("PartName", "").lower().lstrip("/") in gone:
+                self._types().remove(override)
+
     def content_type(self, name: str) -> str:
         """Return the content type of the part `name`."""
         by_ending = ""
@@ -205,11 +223,11 @@ class Package:
         if relation.external:
             element.set("TargetMode", "External")
 
-    def unrelate(self, source: str, relation_id: str) -> None:
-        """Drop one relationship of `source`."""
+    def unrelate(self, source: str, *relation_ids: str) -> None:
+        """Drop relationships of `source`."""
         root = self._relations_root(source)
         for element in list(root):
-            if element.get("Id") == relation_id:
+            if element.get("Id") in relation_ids:
                 root.remove(element)
 
     def content(self) -> bytes:

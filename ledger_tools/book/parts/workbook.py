@@ -1,5 +1,6 @@
 """The part that lists the sheets and names of a workbook, read and changed."""
 
+from collections.abc import Collection
 from dataclasses import dataclass
 
 from lxml import etree
@@ -124,17 +125,20 @@ class Workbook:
             markup.insert_ordered(root, settings, _ORDER)
         settings.set("fullCalcOnLoad", "1")
 
-    def list_titles(self, before: int) -> None:
+    def list_titles(self, before: int, *, gone: Collection[str] = ()) -> None:
         """List the sheets again in the file's description, where it lists them.
 
         Args:
             before: How many sheets of cells the description lists now.
+            gone: Sheets that were taken out, whose names are not listed any more.
         """
         for part in self.package.related("", "extended-properties"):
             root = self.package.root(part)
             if _titles(root, before):
                 listed = _titles(self.package.edit(part), before)
                 _replace_titles(listed, before, [tab.name for tab in self.cell_tabs()])
+                if gone:
+                    _drop_named(listed, len(self.cell_tabs()), gone)
 
     def _tabs(self, root: etree._Element) -> list[Tab]:
         related = {r.id: r for r in self.package.relations(self.part)}
@@ -203,4 +207,22 @@ def _replace_titles(vectors: list[etree._Element], before: int, names: list[str]
         title = etree.Element(f"{{{markup.VARIANTS}}}lpstr")
         title.text = name
         titles.insert(position, title)
+    titles.set("size", str(len(titles)))
+
+
+def _drop_named(vectors: list[etree._Element], sheets: int, gone: Collection[str]) -> None:
+    """Drop the names of sheets that are gone from the titles, and count those listed with them."""
+    headings, titles = vectors
+    prefixes = tuple(f"{mark}{name}{mark}!" for name in gone for mark in ("'", ""))
+    at = sheets
+    for count in list(headings)[_PAIR + 1 :: _PAIR]:
+        number = count.find("*")
+        if number is None or not (number.text or "").isdigit():
+            return
+        listed = list(titles)[at : at + int(number.text or "0")]
+        dropped = [title for title in listed if (title.text or "").startswith(prefixes)]
+        for title in dropped:
+            titles.remove(title)
+        number.text = str(len(listed) - len(dropped))
+        at += len(listed) - len(dropped)
     titles.set("size", str(len(titles)))

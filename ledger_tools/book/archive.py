@@ -1,0 +1,237 @@
+"""Moving paid jobs out of the shop book: lines to a register, sheets to the archive book."""
+
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass, replace
+from datetime import date
+from pathlib import Path
+
+from ledger_tools.book.archive_book import Leaving, new_archive, with_jobs
+from ledger_tools.book.locks import refuse_if_open
+from ledger_tools.book.parts.mentions import Going, speaks_of
+from ledger_tools.book.parts.package import Package
+from ledger_tools.book.parts.removal import (
+    formula_parts,
+    formulas_outside_cells,
+    outside_cells,
+)
+from ledger_tools.book.parts.settle import unfit_to_move
+from ledger_tools.book.parts.workbook import Workbook
+from ledger_tools.book.patch import foreign_formulas, patched_book
+from ledger_tools.book.places import owned_cells
+from ledger_tools.book.reader import BookRead, digest_of, read_content, read_file
+from ledger_tools.book.save import save_book, save_new
+from ledger_tools.book.work import Outcome, archive_jobs, work_out
+from ledger_tools.errors import Finding, Severity
+from ledger_tools.shop.closing import Chosen, to_archive
+from ledger_tools.shop.plan import Content, Plan, RemoveSheet, SetCell
+from ledger_tools.shop.results import JobResult
+from ledger_tools.shop.snapshot import Place, Snapshot, address
+
+
+@dataclass(frozen=True, slots=True)
+class Archiving:
+    """What archiving comes to; nothing is written yet.
+
+    Attributes:
+        outcome: The book without the jobs' sheets; the book as it is where nothing moves.
+        findings: Everything to look at.
+        book: The new shop book; empty where nothing moves.
+        archive: The new archive book; empty where nothing moves.
+    """
+
+    outcome: Outcome
+    findings: tuple[Finding, ...]
+    book: bytes = b""
+    archive: bytes = b""
+
+
+def archive_path(book: Path) -> Path:
+    """Return the archive book beside the shop book at `book`."""
+    return book.with_name(f"{book.stem}-archive.xlsx")
+
+
+def plan_archive(
+    read: BookRead,
+    archive: Path,
+    *,
+    as_of: date,
+    named: Collection[str] = (),
+    anyway: bool = False,
+) -> Archiving:
+    """Return what moving paid jobs to the archive book comes to.
+
+    The book is worked out first, as by recompute, so that what leaves it is up to date.
+
+    Args:
+        read: The shop book.
+        archive: Path of the archive book, whether it is there or not.
+        as_of: Day of archiving.
+        named: Job numbers, where only these are meant; they must be paid.
+        anyway: Whether sheets go though the owner's own sheets refer to them.
+    """
+    before = work_out(read.snapshot, as_of=as_of)
+    if not before.sound:
+        return Archiving(before, before.findings)
+    content, snapshot = read.content, read.snapshot
+    if before.plan.operations:
+        content = patched_book(content, snapshot.file, before.plan)
+        snapshot = read_content(content, snapshot.file)
+    workbook = Workbook(Package(content, snapshot.file))
+    unfit = _unfit(workbook, before)
+
+    def choose(results: Mapping[str, JobResult]) -> Chosen:
+        return to_archive(results, named=named, unfit=unfit)
+
+    outcome = archive_jobs(snapshot, choose, as_of=as_of)
+    references = _references(workbook, snapshot, outcome, anyway=anyway)
+    findings = (*before.findings, *(f for f in outcome.findings if f not in before.findings))
+    findings = (*findings, *(finding for finding, _ in references))
+    if not outcome.archived or (references and not anyway):
+        return Archiving(replace(before, plan=Plan(())), findings)
+    kept = tuple(op for _, op in references if op)
+    outcome = replace(outcome, plan=_with(outcome.plan, kept))
+    stale = foreign_formulas(snapshot, owned_cells(outcome.places))
+    settled = {(op.sheet, (op.row, op.col)) for op in kept}
+    stale = {name: [p for p in cells if (name, p) not in settled] for name, cells in stale.items()}
+    book = patched_book(content, snapshot.file, outcome.plan, stale=stale)
+    return Archiving(
+        outcome, findings, book, _archive(archive, (content, snapshot), outcome, as_of)
+    )
+
+
+def save_archive(path: Path, read: BookRead, archive: Path, archiving: Archiving) -> None:
+    """Write the archive book, then the shop book.
+
+    A run that is cut off in between leaves the sheets in both; the next one finds them in the
+    archive book and goes on.
+
+    Raises:
+        BookLockedError: One of the books is open in a spreadsheet program.
+        BookChangedError: The shop book is not the one that was read.
+        FileInTheWayError: A file cannot be written.
+    """
+    refuse_if_open(path)
+    refuse_if_open(archive)
+    if not archive.exists():
+        save_new(archive, archiving.archive)
+    else:
+        there = read_file(archive)
+        if there != archiving.archive:
+            save_book(archive, archiving.archive, digest=digest_of(there))
+    save_book(path, archiving.book, digest=read.digest)
+
+
+def _unfit(workbook: Workbook, outcome: Outcome) -> dict[str, str]:
+    """Return the job sheets that cannot leave the book, each with the reason."""
+    tabs = {tab.name: tab for tab in workbook.tabs}
+    found = {}
+    for number in outcome.results:
+        grid = outcome.places.job(number)
+        reason = unfit_to_move(workbook.package, tabs[grid.sheet]) if grid else ""
+        if reason:
+            found[number] = reason
+    return found
+
+
+def _archive(path: Path, source: tuple[bytes, Snapshot], outcome: Outcome, day: date) -> bytes:
+    settings = outcome.book.settings
+    if path.exists():
+        there = read_file(path)
+    else:
+        there = new_archive(day, digits=settings.digits, paper=settings.paper)
+    gone = {op.sheet for op in outcome.plan.operations if isinstance(op, RemoveSheet)}
+    leaving = [
+        Leaving(grid.sheet, outcome.results[number])
+        for number in outcome.archived
+        if (grid := outcome.places.job(number)) and grid.sheet in gone
+    ]
+    return with_jobs(there, path.name, source, leaving, day)
+
+
+def _with(plan: Plan, kept: tuple[SetCell, ...]) -> Plan:
+    """Return `plan` with the cells of the owner's that keep what they show, before sheets go."""
+    last = next(i for i, op in enumerate(plan.operations) if isinstance(op, RemoveSheet))
+    return Plan((*plan.operations[:last], *kept, *plan.operations[last:]))
+
+
+_Reference = tuple[Finding, SetCell | None]
+
+
+def _references(
+    workbook: Workbook, snapshot: Snapshot, outcome: Outcome, *, anyway: bool
+) -> list[_Reference]:
+    """Return where the owner's own sheets refer to the sheets that would go.
+
+    With each cell comes what it is to hold when the sheets go all the same: what it shows now.
+    """
+    going = _going(workbook, snapshot, outcome)
+    if not going.sheets:
+        return []
+    sheets = [s for s in snapshot.sheets if s.name.lower() not in going.sheets]
+    written = {
+        (op.sheet, (op.row, op.col)) for op in outcome.plan.operations if isinstance(op, SetCell)
+    }
+    found: list[_Reference] = []
+    for sheet in sheets:
+        cells = {**sheet.links, **sheet.formulas}
+        for place, said in sorted(cells.items()):
+            target = "" if (sheet.name, place) in written else speaks_of(said, going)
+            if target:
+                finding = _said(snapshot.file, target, sheet.name, address(*place), anyway=anyway)
+                found.append((finding, _kept(sheet.name, place, snapshot)))
+    for where, target in _elsewhere(workbook, going):
+        found.append((_said(snapshot.file, target, where, "", anyway=anyway), None))
+    return found
+
+
+def _kept(name: str, place: Place, snapshot: Snapshot) -> SetCell:
+    sheet = next(s for s in snapshot.sheets if s.name == name)
+    value, formula = sheet.values.get(place), sheet.formulas.get(place)
+    link = "" if place in sheet.links else None
+    return SetCell(name, *place, Content(value, formula), Content(value), link)
+
+
+def _going(workbook: Workbook, snapshot: Snapshot, outcome: Outcome) -> Going:
+    sheets = {
+        op.sheet.lower(): op.sheet for op in outcome.plan.operations if isinstance(op, RemoveSheet)
+    }
+    leaving = [sheet for sheet in snapshot.sheets if sheet.name.lower() in sheets]
+    tables = {table.name.lower(): sheet.name for sheet in leaving for table in sheet.tables}
+    return Going(sheets, tables, [tab.name.lower() for tab in workbook.tabs])
+
+
+def _elsewhere(workbook: Workbook, going: Going) -> list[tuple[str, str]]:
+    """Return sheets whose marks, choices or charts, and names that, speak of sheets that go."""
+    package = workbook.package
+    found: dict[tuple[str, str], None] = {}
+    for name, text in workbook.names().items():
+        target = speaks_of(text, going)
+        if target:
+            found[f"name {name}", target] = None
+    for tab in workbook.tabs:
+        if tab.name.lower() in going.sheets:
+            continue
+        for part in formula_parts(workbook, tab):
+            if b"!" not in outside_cells(package.read(part)):
+                continue
+            for element in formulas_outside_cells(package.root(part)):
+                target = speaks_of(element.text or "", going)
+                if target:
+                    found[tab.name, target] = None
+    return list(found)
+
+
+def _said(file: str, target: str, sheet: str, cell: str, *, anyway: bool) -> Finding:
+    where = "This cell" if cell else "A chart, mark or name"
+    remedy = "Nothing was moved; with --anyway the cell keeps what it shows, a chart loses it"
+    if anyway:
+        remedy = "It keeps what it showed" if cell else "It means nothing any more: take it away"
+    return Finding(
+        Severity.WARNING if anyway else Severity.ERROR,
+        "sheet-referred-to",
+        f"{where} refers to the sheet '{target}', which goes to the archive book",
+        remedy,
+        file,
+        sheet,
+        cell,
+    )

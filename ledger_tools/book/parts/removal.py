@@ -1,0 +1,177 @@
+"""Sheets taken out of a workbook, with everything in the file that only they refer to."""
+
+import re
+from collections.abc import Collection, Iterable
+
+from lxml import etree
+
+from ledger_tools.book.parts import markup
+from ledger_tools.book.parts.markup import main
+from ledger_tools.book.parts.mentions import without_sheets
+from ledger_tools.book.parts.package import Package
+from ledger_tools.book.parts.workbook import Tab, Workbook
+from ledger_tools.errors import BookChangedError, NotWritableError
+
+_RULES = {"formula", "formula1", "formula2", "f"}
+"""Elements outside the cells that hold formulas, in sheets and in charts."""
+_FORMULA_PARTS = re.compile(rb"<(?:\w+:)?(?:f|formula[12]?)\b")
+_PARTS_WITH_FORMULAS = ("worksheet", "drawing", "chart", "chartEx")
+
+
+def remove_sheets(workbook: Workbook, names: Collection[str]) -> None:
+    """Take the sheets `names` out of the file of `workbook`.
+
+    Names, marks and charts that meant a cell of them mean ``#REF!`` from then on, as they do when
+    a spreadsheet program deletes a sheet. Formulas in cells are the caller's to settle before.
+
+    Raises:
+        BookChangedError: A sheet is not there any more.
+        NotWritableError: No sheet would be left.
+    """
+    gone = [tab for tab in workbook.tabs if tab.name in names]
+    if len(gone) < len(set(names)):
+        missing = sorted(set(names) - {tab.name for tab in gone})
+        raise BookChangedError(
+            f"{workbook.package.file}, sheet '{missing[0]}'",
+            "the sheet is not there any more",
+            "Run the command again",
+        )
+    if not gone:
+        return
+    package = workbook.package
+    if len(gone) == len(workbook.tabs):
+        raise NotWritableError(package.file, "no sheet would be left", "Keep one of the sheets")
+    before = len(workbook.cell_tabs())
+    tables = {table.lower() for tab in gone for table in _tables(package, tab)}
+    reached = _reached(package)
+    _unlist(workbook, gone)
+    package.discard(reached - _reached(package))
+    _settle_names(workbook, names, tables)
+    _settle_parts(workbook, names, tables)
+    workbook.list_titles(before, gone={tab.name for tab in gone})
+
+
+def _tables(package: Package, tab: Tab) -> Iterable[str]:
+    return (
+        package.root_attributes(part).get("displayName", "")
+        for part in package.related(tab.part, "table")
+    )
+
+
+def _reached(package: Package) -> set[str]:
+    """Return the parts one comes to from the file's own relationships, in lower case."""
+    found: set[str] = set()
+    waiting = [""]
+    while waiting:
+        source = waiting.pop()
+        for relation in package.relations(source):
+            target = relation.target.lower()
+            if not relation.external and target not in found and package.has(target):
+                found.add(target)
+                waiting.append(relation.target)
+    return found
+
+
+def _unlist(workbook: Workbook, gone: list[Tab]) -> None:
+    """Take the sheets off the list of sheets; indexes that count tabs move with the others."""
+    package = workbook.package
+    root = package.edit(workbook.part)
+    sheets = root.find(main("sheets"))
+    if sheets is None:
+        return
+    names_gone = {tab.name for tab in gone}
+    left = [index for index, tab in enumerate(workbook.tabs) if tab.name not in names_gone]
+    positions = {index: position for position, index in enumerate(left)}
+    off = [sheet for index, sheet in enumerate(sheets) if index not in positions]
+    for sheet in off:
+        sheets.remove(sheet)
+    package.unrelate(workbook.part, *(sheet.get(markup.RELATION_ID, "") for sheet in off))
+    names = root.find(main("definedNames"))
+    for defined in list(names) if names is not None else ():
+        scope = defined.get("localSheetId")
+        if scope is not None and names is not None:
+            if int(scope) in positions:
+                defined.set("localSheetId", str(positions[int(scope)]))
+            else:
+                names.remove(defined)
+    if names is not None and not len(names):
+        root.remove(names)
+    for view in root.iterfind(f"{main('bookViews')}/{main('workbookView')}"):
+        for attribute in ("activeTab", "firstSheet"):
+            _move_index(view, attribute, positions, len(left))
+    workbook.tabs[:] = [workbook.tabs[index] for index in left]
+
+
+def _move_index(
+    view: etree._Element, attribute: str, positions: dict[int, int], count: int
+) -> None:
+    text = view.get(attribute)
+    if text is None:
+        return
+    index = int(text)
+    further = (positions[i] for i in range(index, max(positions) + 1) if i in positions)
+    view.set(attribute, str(next(further, count - 1)))
+
+
+def _settle_names(workbook: Workbook, names: Collection[str], tables: Collection[str]) -> None:
+    root = workbook.package.root(workbook.part)
+    for defined in root.iterfind(f"{main('definedNames')}/{main('definedName')}"):
+        text = defined.text or ""
+        settled = without_sheets(text, names, tables)
+        if settled != text:
+            defined.text = settled
+            workbook.package.edit(workbook.part)
+
+
+def _settle_parts(workbook: Workbook, names: Collection[str], tables: Collection[str]) -> None:
+    """Settle formulas of marks, choices and charts on the sheets that stay."""
+    package = workbook.package
+    parts = {part for tab in workbook.tabs for part in formula_parts(workbook, tab)}
+    for part in sorted(parts):
+        plain = package.read(part)
+        if not _FORMULA_PARTS.search(outside_cells(plain)):
+            continue
+        root = package.root(part)
+        changed = False
+        for element in formulas_outside_cells(root):
+            text = element.text or ""
+            settled = without_sheets(text, names, tables)
+            if settled != text:
+                element.text = settled
+                changed = True
+        if changed:
+            package.write(part, markup.serialise(root))
+
+
+def formula_parts(workbook: Workbook, tab: Tab) -> list[str]:
+    """Return the part of a sheet and of the charts on it: parts that may hold formulas."""
+    package = workbook.package
+    found: list[str] = []
+    waiting = [tab.part]
+    while waiting:
+        part = waiting.pop(0)
+        if part not in found:
+            found.append(part)
+            waiting += [
+                relation.target
+                for relation in package.relations(part)
+                if relation.kind in _PARTS_WITH_FORMULAS
+                and not relation.external
+                and package.has(relation.target)
+            ]
+    return found
+
+
+def outside_cells(content: bytes) -> bytes:
+    """Return a part without what stands between the tags of ``sheetData``."""
+    head, opened, body = content.partition(b"<sheetData>")
+    return head + body.partition(b"</sheetData>")[2] if opened else content
+
+
+def formulas_outside_cells(root: etree._Element) -> list[etree._Element]:
+    """Return the elements of marks, choices and charts that hold a formula."""
+    return [
+        element
+        for element in root.iter("{*}f", "{*}formula", "{*}formula1", "{*}formula2")
+        if etree.QName(element).localname in _RULES and element.getparent().tag != main("c")  # type: ignore[union-attr]
+    ]
