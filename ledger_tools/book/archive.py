@@ -37,12 +37,14 @@ class Archiving:
         findings: Everything to look at.
         book: The new shop book; empty where nothing moves.
         archive: The new archive book; empty where nothing moves.
+        archive_digest: SHA-256 of the archive book it was made from; empty where there was none.
     """
 
     outcome: Outcome
     findings: tuple[Finding, ...]
     book: bytes = b""
     archive: bytes = b""
+    archive_digest: str = ""
 
 
 def archive_path(book: Path) -> Path:
@@ -94,9 +96,9 @@ def plan_archive(
     settled = {(op.sheet, (op.row, op.col)) for op in kept}
     stale = {name: [p for p in cells if (name, p) not in settled] for name, cells in stale.items()}
     book = patched_book(content, snapshot.file, outcome.plan, stale=stale)
-    return Archiving(
-        outcome, findings, book, _archive(archive, (content, snapshot), outcome, as_of)
-    )
+    there = read_file(archive) if archive.exists() else b""
+    grown = _grown(there, archive.name, (content, snapshot), outcome, as_of)
+    return Archiving(outcome, findings, book, grown, digest_of(there) if there else "")
 
 
 def save_archive(path: Path, read: BookRead, archive: Path, archiving: Archiving) -> None:
@@ -112,12 +114,10 @@ def save_archive(path: Path, read: BookRead, archive: Path, archiving: Archiving
     """
     refuse_if_open(path)
     refuse_if_open(archive)
-    if not archive.exists():
+    if not archiving.archive_digest:
         save_new(archive, archiving.archive)
-    else:
-        there = read_file(archive)
-        if there != archiving.archive:
-            save_book(archive, archiving.archive, digest=digest_of(there))
+    elif archiving.archive_digest != digest_of(archiving.archive):
+        save_book(archive, archiving.archive, digest=archiving.archive_digest)
     save_book(path, archiving.book, digest=read.digest)
 
 
@@ -133,19 +133,19 @@ def _unfit(workbook: Workbook, outcome: Outcome) -> dict[str, str]:
     return found
 
 
-def _archive(path: Path, source: tuple[bytes, Snapshot], outcome: Outcome, day: date) -> bytes:
+def _grown(
+    there: bytes, file: str, source: tuple[bytes, Snapshot], outcome: Outcome, day: date
+) -> bytes:
+    """Return the archive book with the sheets that go; a new one where there is none."""
     settings = outcome.book.settings
-    if path.exists():
-        there = read_file(path)
-    else:
-        there = new_archive(day, digits=settings.digits, paper=settings.paper)
+    there = there or new_archive(day, digits=settings.digits, paper=settings.paper)
     gone = {op.sheet for op in outcome.plan.operations if isinstance(op, RemoveSheet)}
     leaving = [
         Leaving(grid.sheet, outcome.results[number])
         for number in outcome.archived
         if (grid := outcome.places.job(number)) and grid.sheet in gone
     ]
-    return with_jobs(there, path.name, source, leaving, day)
+    return with_jobs(there, file, source, leaving, day)
 
 
 def _with(plan: Plan, kept: tuple[SetCell, ...]) -> Plan:

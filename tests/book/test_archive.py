@@ -24,7 +24,7 @@ from ledger_tools.book.reader import read_book, read_snapshot
 from ledger_tools.book.work import Outcome
 from ledger_tools.documents.quarter import quarter_workbook
 from ledger_tools.documents.year_end import year_end_workbook
-from ledger_tools.errors import FileInTheWayError, Finding, Severity
+from ledger_tools.errors import BookChangedError, FileInTheWayError, Finding, Severity
 from ledger_tools.shop.plan import AddSheet, Content, Plan, SheetKind
 from ledger_tools.shop.results import JobResult
 from ledger_tools.shop.snapshot import SheetSnapshot
@@ -248,6 +248,22 @@ def test_the_archive_is_written_first(shop: Shop, monkeypatch: pytest.MonkeyPatc
 
     assert shop.path.read_bytes() == before
     assert {s.name for s in read_snapshot(beside).sheets} == {"Jobs", *PAID}
+
+
+def test_an_archive_that_another_run_grew_is_not_written_over(shop: Shop) -> None:
+    """What was planned for the archive as it was does not replace the archive as it is."""
+    beside = archive_path(shop.path)
+    for before in ((), (SECOND,)):
+        if before:
+            archive(shop, *before)
+        read = read_book(shop.path)
+        planned = plan_archive(read, beside, as_of=shop.today, named=(FIRST,))
+        there = beside.read_bytes() if before else b""
+        beside.write_bytes(there + b"\0" if before else b"another")
+        with pytest.raises((BookChangedError, FileInTheWayError)):
+            save_archive(shop.path, read, beside, planned)
+        assert shop.path.read_bytes() == read.content
+        beside.write_bytes(there) if before else beside.unlink()
 
 
 def test_a_sheet_put_back_and_changed_is_kept_beside_the_first(shop: Shop) -> None:
