@@ -6,6 +6,7 @@ What an owner typed over a formula is named before it goes.
 from collections.abc import Iterator
 
 from ledger_tools.book.cells import shown
+from ledger_tools.book.contents import Cells
 from ledger_tools.book.formulas import same_formula
 from ledger_tools.book.planning import Planning
 from ledger_tools.errors import Severity
@@ -30,6 +31,16 @@ def differences(planning: Planning) -> list[SetCell]:
             _say_restored(planning, sheet, place, old)
         operations.append(SetCell(sheet.name, *place, old, new, link))
     return operations
+
+
+def unlike(sheet: SheetSnapshot, wanted: Cells) -> Cells:
+    """Return the cells of `wanted` that the sheet does not hold like that already."""
+    values, formulas = sheet.values, sheet.formulas
+    return {
+        place: new
+        for place, new in wanted.items()
+        if not same_content(Content(values.get(place), formulas.get(place)), new)
+    }
 
 
 def quiet_differences(planning: Planning) -> list[SetCell]:

@@ -41,12 +41,17 @@ class Saved:
     """A workbook that was written.
 
     Attributes:
-        digest: SHA-256 of the new file, by which a next plan knows it.
+        content: The whole file as it is now.
         backup: Where the old file is kept; None if nothing had to be written.
     """
 
-    digest: str
+    content: bytes
     backup: Path | None
+
+    @property
+    def digest(self) -> str:
+        """SHA-256 of the file, by which a next plan knows it; worked out where it is wanted."""
+        return digest_of(self.content)
 
 
 def apply_plan(path: Path, plan: Plan, *, digest: str, stale: Stale | None = None) -> Saved:
@@ -66,7 +71,7 @@ def apply_plan(path: Path, plan: Plan, *, digest: str, stale: Stale | None = Non
         NotWritableError: A cell, table or sheet cannot be changed as asked.
     """
     if not plan.operations:
-        return Saved(digest, None)
+        return Saved(read_file(path), None)
     refuse_if_open(path)
     content = read_file(path)
     if digest_of(content) != digest:
@@ -76,7 +81,7 @@ def apply_plan(path: Path, plan: Plan, *, digest: str, stale: Stale | None = Non
             "Nothing was written; run the command again",
         )
     patched = patched_book(content, path.name, plan, stale=stale)
-    return Saved(digest_of(patched), save_book(path, patched, digest=digest))
+    return Saved(patched, save_book(path, patched, digest=digest))
 
 
 def patched_book(

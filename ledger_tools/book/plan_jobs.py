@@ -13,6 +13,7 @@ from ledger_tools.book.contents import (
     line_cells,
     row_cells,
 )
+from ledger_tools.book.differences import unlike
 from ledger_tools.book.formulas import JobFormulas, jobs_row
 from ledger_tools.book.layout import JOB_BACK, JOB_SPARE_LINES, JOBS, JOBS_TABLE, job_table
 from ledger_tools.book.places import Grid, new_job_grid, quoted
@@ -96,7 +97,9 @@ class JobSheets:
             ids[row] = last
             planning.fresh.add((grid.sheet, row))
         grid = replace(grid, last_row=end)
-        planning.put(grid.sheet, self._cells(result, grid, ids, found.lines, last))
+        # What is there already is not kept until the end: books hold millions of such cells.
+        cells = self._cells(result, grid, ids, found.lines, last)
+        planning.put(grid.sheet, unlike(planning.sheets[grid.sheet], cells))
 
     def _cells(
         self,

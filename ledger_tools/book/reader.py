@@ -27,6 +27,8 @@ from ledger_tools.errors import BookUnreadableError
 from ledger_tools.shop.snapshot import Place, Scalar, SheetSnapshot, Snapshot, TableArea
 
 _MOST_LINKED = 1000
+_MOST_SHARED = 100_000
+"""Different values that are kept once for all cells that show them."""
 _MENDED = "Open the file in your spreadsheet program and save it again, or use the last backup"
 
 
@@ -110,7 +112,10 @@ def shared_strings(package: Package, workbook: Workbook) -> list[str]:
 
 
 class _Reader:
-    """One reading of one file, with what its sheets have in common."""
+    """One reading of one file, with what its sheets have in common.
+
+    Formulas and values that stand in many cells are kept once: job sheets share most of theirs.
+    """
 
     def __init__(self, package: Package) -> None:
         self.package = package
@@ -124,6 +129,8 @@ class _Reader:
                 "dates and save",
             )
         self.strings = shared_strings(package, self.workbook)
+        self.formulas: dict[str, str] = {}
+        self.meanings: dict[tuple[str, str], Scalar] = {}
 
     def snapshot(self) -> Snapshot:
         """Return the whole workbook."""
@@ -139,21 +146,29 @@ class _Reader:
         shared = SharedFormulas(cells, self.places) if any(cell[4] for cell in cells) else None
         values: dict[Place, Scalar] = {}
         formulas: dict[Place, str] = {}
-        places, strings = self.places, self.strings
+        places, known = self.places, self.formulas
         for cell in cells:
             where, kind, text, formula, _ = cell
             try:
                 place = places[where]
                 if text is not None:
-                    values[place] = meaning(kind, text, strings)
+                    values[place] = self._meaning(kind, text)
                 if formula is not None:
                     written = shared.text(cell) if shared else formula
                     if written:
-                        formulas[place] = written
+                        formulas[place] = known.setdefault(written, written)
             except ValueError:
                 raise self._unreadable(tab, where) from None
         links = dict(self._links(tab, rest))
         return SheetSnapshot(tab.name, values, formulas, self._tables(tab), links)
+
+    def _meaning(self, kind: str, text: str) -> Scalar:
+        found = self.meanings.get((kind, text))
+        if found is None:
+            found = meaning(kind, text, self.strings)
+            if len(self.meanings) < _MOST_SHARED:
+                self.meanings[kind, text] = found
+        return found
 
     def _cells(self, tab: Tab) -> tuple[list[StoredCell], etree._Element]:
         """Return the filled cells of a sheet, and the root of the sheet for the rest."""

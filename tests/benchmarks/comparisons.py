@@ -14,6 +14,7 @@ from ledger_tools.book.layout import JOBS_TABLE
 from ledger_tools.costing.lines import Kind
 from ledger_tools.settings import load_seed
 from tests.benchmarks.measure import Comparison
+from tests.benchmarks.scale import SHEETS
 
 OPENED = date(2025, 3, 3)
 
@@ -48,8 +49,19 @@ def comparisons(folder: Path) -> Iterator[Comparison]:
     )
 
 
+def books(folder: Path) -> Iterator[tuple[int, Path]]:
+    """Yield books of growing size with their number of job sheets, each made just before."""
+    for sheets in SHEETS:
+        yield sheets, _book(folder / f"{sheets}.xlsx", jobs=sheets)
+
+
 def _book(path: Path, *, jobs: int) -> Path:
-    """Return a book with this many jobs, all to be invoiced: rows typed in `Jobs`, recomputed."""
+    """Return a book with this many jobs, all to be invoiced: rows typed in `Jobs`, recomputed.
+
+    One that was made before is there already.
+    """
+    if path.exists():
+        return path
     _ledger("new", path, "--tax", "us-ca", "--today", OPENED)
     book = openpyxl.load_workbook(path)
     catalogue = load_seed("us-ca", as_of=OPENED).catalogue

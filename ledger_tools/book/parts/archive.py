@@ -36,7 +36,7 @@ class Entry:
     Attributes:
         name: Name inside the zip.
         head: Local header with name and extra field, sizes filled in.
-        packed: Compressed bytes.
+        packed: Compressed bytes; of a file that was read, a view of them.
         central: Central directory record; its offset is filled in when written.
         method: 0 stored, 8 deflated.
         crc: CRC-32 of the unpacked bytes.
@@ -45,7 +45,7 @@ class Entry:
 
     name: str
     head: bytes
-    packed: bytes
+    packed: bytes | memoryview
     central: bytes
     method: int
     crc: int
@@ -88,7 +88,7 @@ def unpack(entry: Entry, file: str) -> bytes:
         BookUnreadableError: The bytes do not unpack to what the directory promises.
     """
     if entry.method == _STORED:
-        plain = entry.packed
+        plain = bytes(entry.packed)
     else:
         inflater = zlib.decompressobj(-zlib.MAX_WBITS)
         try:
@@ -103,7 +103,7 @@ def unpack(entry: Entry, file: str) -> bytes:
 def unpack_start(entry: Entry, length: int) -> bytes:
     """Return about the first `length` unpacked bytes of `entry`, unchecked; none if damaged."""
     if entry.method == _STORED:
-        return entry.packed[:length]
+        return bytes(entry.packed[:length])
     try:
         return zlib.decompressobj(-zlib.MAX_WBITS).decompress(entry.packed, length)
     except zlib.error:
@@ -125,7 +125,7 @@ def pack(name: str, plain: bytes) -> Entry:
 
 def write_entries(entries: Iterable[Entry]) -> bytes:
     """Return a zip file of `entries`, in their order."""
-    pieces: list[bytes] = []
+    pieces: list[bytes | memoryview] = []
     directory: list[bytes] = []
     at = 0
     for entry in entries:
@@ -167,7 +167,8 @@ def _entry(content: bytes, central: bytes, limit: int, file: str) -> tuple[Entry
     flags, method, crc, packed_size, size = fields[3], fields[4], *fields[7:10]
     offset = fields[16]
     raw = central[_CENTRAL.size : _CENTRAL.size + fields[10]]
-    name = raw.decode("utf-8" if flags & _UTF8 else "cp437", "replace")
+    plainly = flags & _UTF8 or raw.isascii()
+    name = raw.decode("utf-8" if plainly else "cp437", "replace")
     _refuse_unfit(name, flags, method, (packed_size, size, offset), file)
     if content[offset : offset + 4] != b"PK\3\4" or offset + _LOCAL.size > limit:
         raise _damaged(file, f"part '{name}' is not where it should be")
@@ -178,7 +179,7 @@ def _entry(content: bytes, central: bytes, limit: int, file: str) -> tuple[Entry
         raise _damaged(file, f"part '{name}' is described in two ways")
     if start + packed_size > limit:
         raise _damaged(file, f"part '{name}' is cut off")
-    packed = content[start : start + packed_size]
+    packed = memoryview(content)[start : start + packed_size]
     if flags & _SIZES_FOLLOW:
         flags &= ~_SIZES_FOLLOW
         sizes = struct.pack("<3L", crc, packed_size, size)

@@ -1,0 +1,129 @@
+"""One task on one book, in a process of its own: `python -m tests.benchmarks.task NAME BOOK ROUNDS`.
+
+Prints the median seconds and the most memory the process ever had, as one JSON object.
+"""
+
+import json
+import os
+import shutil
+import statistics
+import sys
+import time
+import zipfile
+from collections.abc import Callable
+from datetime import date
+from pathlib import Path
+
+from ledger_tools.book.layout import JOB_HEADER_ROW, JOBS_TABLE
+from ledger_tools.book.patch import apply_plan
+from ledger_tools.book.reader import read_book
+from ledger_tools.book.work import add_job, work_out
+from ledger_tools.commands.session import open_session
+from ledger_tools.shop.intake import draft_job
+from ledger_tools.shop.plan import Content, Plan, SetCell
+
+TODAY = date(2025, 4, 1)
+_MIB = 1024 * 1024
+_LOCAL_HEADER = 30
+
+
+def copied(book: Path) -> Callable[[], None]:
+    """Return the yardstick: every part's compressed bytes into a new file, down to the disk."""
+
+    def copy() -> None:
+        target = book.with_name(f"{book.stem} copied.xlsx")
+        with zipfile.ZipFile(book) as opened, book.open("rb") as old, target.open("wb") as new:
+            for info in opened.infolist():
+                old.seek(info.header_offset)
+                header = old.read(_LOCAL_HEADER)
+                names = int.from_bytes(header[26:28], "little")
+                extra = int.from_bytes(header[28:30], "little")
+                new.write(header + old.read(names + extra + info.compress_size))
+            old.seek(opened.start_dir)
+            new.write(old.read())
+            new.flush()
+            os.fsync(new.fileno())
+
+    return copy
+
+
+def changed(book: Path) -> Callable[[], None]:
+    """Return the saving of one planned change: a cell, a row of Jobs, a new job sheet."""
+    read = read_book(book)
+    draft = draft_job("R. Calder", "Rack", repair="GATE", state="estimated", opened=TODAY)
+    plan = add_job(read.snapshot, draft, as_of=TODAY).plan
+    sheet = next(s for s in read.snapshot.sheets if s.name == "25-0050")
+    place = next(
+        p for p, v in sorted(sheet.values.items()) if p[0] > 11 and p not in sheet.formulas
+    )
+    cell = SetCell(sheet.name, *place, Content(sheet.values[place]), Content(77.0))
+    plan = Plan((*plan.operations, cell))
+    digest = read.digest
+    copy = book.with_name(f"{book.stem} changed.xlsx")
+
+    def change() -> None:
+        shutil.copy(book, copy)
+        begun = time.perf_counter()
+        apply_plan(copy, plan, digest=digest)
+        change.seconds = time.perf_counter() - begun  # type: ignore[attr-defined]
+
+    return change
+
+
+def recomputed(book: Path) -> Callable[[], None]:
+    """Return a whole recompute on another day: read, worked out, saved."""
+    copy = book.with_name(f"{book.stem} recomputed.xlsx")
+
+    def recompute() -> None:
+        shutil.copy(book, copy)
+        begun = time.perf_counter()
+        session = open_session(copy)
+        session.save(work_out(session.snapshot, as_of=TODAY))
+        recompute.seconds = time.perf_counter() - begun  # type: ignore[attr-defined]
+
+    return recompute
+
+
+def by_openpyxl(book: Path) -> Callable[[], None]:
+    """Return the same change as `changed` makes, by a library that loads and saves the book."""
+
+    def change() -> None:
+        import openpyxl  # noqa: PLC0415 - only here
+
+        opened = openpyxl.load_workbook(book)
+        opened["25-0050"].cell(12, 6, 77.0)
+        opened[JOBS_TABLE.sheet].append(["25-9999", None, "R. Calder", "Rack"])
+        opened.create_sheet("25-9999", 2)["A1"] = "25-9999"
+        opened.save(book.with_name(f"{book.stem} openpyxl.xlsx"))
+
+    return change
+
+
+TASKS = {"copy": copied, "change": changed, "recompute": recomputed, "openpyxl": by_openpyxl}
+
+
+def peak() -> float:
+    """Return the most memory this process ever had, in MiB; not known on Windows."""
+    if sys.platform == "win32":
+        return float("nan")
+    import resource  # noqa: PLC0415 - exists on Unix only
+
+    unit = 1 if sys.platform == "darwin" else 1024
+    return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss * unit / _MIB
+
+
+def main() -> None:
+    """Do the task and print what it took."""
+    name, book, rounds = sys.argv[1:]
+    task = TASKS[name](Path(book))
+    seconds = []
+    for _ in range(int(rounds)):
+        begun = time.perf_counter()
+        task()
+        # What only prepares the round does not count.
+        seconds.append(getattr(task, "seconds", time.perf_counter() - begun))
+    print(json.dumps({"seconds": statistics.median(seconds), "memory": peak()}))
+
+
+if __name__ == "__main__":
+    main()
