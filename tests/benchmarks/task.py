@@ -1,4 +1,4 @@
-"""One task on one book, in a process of its own: `python -m tests.benchmarks.task NAME BOOK ROUNDS`.
+"""One task on one book, alone: `python -m tests.benchmarks.task NAME BOOK ROUNDS`.
 
 Prints the median seconds and the most memory the process ever had, as one JSON object.
 """
@@ -53,9 +53,8 @@ def changed(book: Path) -> Callable[[], None]:
     draft = draft_job("R. Calder", "Rack", repair="GATE", state="estimated", opened=TODAY)
     plan = add_job(read.snapshot, draft, as_of=TODAY).plan
     sheet = next(s for s in read.snapshot.sheets if s.name == "25-0050")
-    place = next(
-        p for p, v in sorted(sheet.values.items()) if p[0] > 11 and p not in sheet.formulas
-    )
+    typed = (p for p in sorted(sheet.values) if p[0] > JOB_HEADER_ROW)
+    place = next(p for p in typed if p not in sheet.formulas)
     cell = SetCell(sheet.name, *place, Content(sheet.values[place]), Content(77.0))
     plan = Plan((*plan.operations, cell))
     digest = read.digest
