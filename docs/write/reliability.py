@@ -11,6 +11,7 @@ _RUNS = {
     "save without links": "The same on a disk without hard links",
     "invoice": "`invoice` for two jobs",
     "invoice after one cut off": "`invoice` after one that was cut off before its papers",
+    "archive": "`archive` of two jobs into an archive book that is there",
 }
 
 

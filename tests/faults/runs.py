@@ -18,8 +18,9 @@ from pathlib import Path
 from unittest import mock
 
 from ledger_tools.book import disk
+from ledger_tools.book.archive import archive_path
 from ledger_tools.book.create import create_book
-from ledger_tools.book.layout import INVOICES_TABLE
+from ledger_tools.book.layout import INVOICES_TABLE, PAYMENTS_TABLE
 from ledger_tools.book.reader import digest_of, read_book
 from ledger_tools.book.save import backup_folder, save_book
 from ledger_tools.commands.main import main
@@ -336,9 +337,67 @@ def _papers(*numbers: str) -> dict[str, bytes]:
     return {n: c for n, c in _all_papers().items() if n[len("invoice-") :][:7] in numbers}
 
 
+@cache
+def _paid() -> tuple[bytes, bytes]:
+    """Return a book with two paid jobs and one archived before, and its archive book."""
+    with tempfile.TemporaryDirectory() as folder:
+        shop = Shop(Path(folder) / BOOK)
+        shop.path.write_bytes(_states()[2])
+        shop.invoice()
+        shop.fill_rows(
+            PAYMENTS_TABLE,
+            1,
+            [
+                {"day": shop.today, "invoice": i.number, "amount": i.total}
+                for i in shop.parsed().book.invoices.values()
+            ],
+        )
+        shop.recompute()
+        assert verb("archive", str(shop.path), "25-0001", *DAY).code == 0
+        return shop.path.read_bytes(), archive_path(shop.path).read_bytes()
+
+
+def _to_archive(folder: Path) -> None:
+    book, archive = _paid()
+    _with_backups(folder, book)
+    _put(archive_path(folder / BOOK), archive, SAVED)
+
+
+def _archive(folder: Path) -> Ran:
+    return verb("archive", str(folder / BOOK), *DAY)
+
+
+@cache
+def _archived() -> tuple[bytes, bytes]:
+    """Return the book and its archive book after a run without any fault."""
+    with tempfile.TemporaryDirectory() as name:
+        folder = Path(name)
+        _to_archive(folder)
+        assert _archive(folder).code == 0
+        return (folder / BOOK).read_bytes(), archive_path(folder / BOOK).read_bytes()
+
+
+def _check_archived(folder: Path) -> None:
+    """No sheet is lost or doubled: old or new state of each book, the archive never behind."""
+    path = folder / BOOK
+    (old, old_archive), (new, new_archive) = _paid(), _archived()
+    there = path.read_bytes(), archive_path(path).read_bytes()
+    assert there in {(old, old_archive), (old, new_archive), (new, new_archive)}
+    again = _archive(folder)
+    assert again.code == 0, again.said
+    assert (path.read_bytes(), archive_path(path).read_bytes()) == (new, new_archive)
+    names = [sheet.name for sheet in read_book(archive_path(path)).snapshot.sheets]
+    assert names == ["Jobs", "25-0003", "25-0002", "25-0001"]
+    for book in (path, archive_path(path)):
+        # The next run that writes a book clears away what a killed one left beside it.
+        save_book(book, book.read_bytes(), digest=digest_of(book.read_bytes()))
+    _no_rests(folder)
+
+
 SCENARIOS = {
     "save": Scenario(_to_save, _save, _check_saved),
     "save without links": Scenario(_to_save, _save_without_links, _check_saved),
     "invoice": Scenario(_to_invoice, _invoice, _check_invoiced),
     "invoice after one cut off": Scenario(_papers_lacking, _invoice, _check_invoiced),
+    "archive": Scenario(_to_archive, _archive, _check_archived),
 }
