@@ -31,7 +31,7 @@ from tests.book.test_patch import _audit
 
 DECEMBER = date(2025, 12, 30)
 NEW_YEAR = date(2026, 1, 1)
-OPEN = ("25-0001", "25-0003", "25-0006", "25-0007", "25-0009", "25-0012")
+OPEN = ("25-0001", "25-0003", "25-0006", "25-0007", "25-0009", "25-0012", "25-0013")
 
 
 @pytest.fixture(scope="module")
@@ -40,7 +40,7 @@ def year_end_book(tmp_path_factory: pytest.TempPathFactory) -> Shop:
     shop = year_end_shop(tmp_path_factory.mktemp("year-end"))
     shop.fill(MATERIALS_TABLE, 30, name="Owner's own sheet", unit="m2", price=Decimal("0.335"))
     shop.fill(RATES_TABLE, 8, labour_class="night", first_day=date(2025, 2, 1), rate=150)
-    shop.type_job(14, customer="Ann *", item="Gate?", state="enquiry")
+    shop.type_job(15, customer="Ann *", item="Gate?", state="enquiry")
     shop.today = DECEMBER
     shop.decide("shop_first_month", 1)
     pay(shop, shop.check().results[OWING[0]].invoice, Decimal("10.01"))
@@ -140,8 +140,8 @@ def test_numbers_go_on(shop: Shop) -> None:
     new = _new_shop(shop)
     new.today = NEW_YEAR
 
-    assert new.add(state="to invoice") == "26-0013"
-    new.fill("26-0013", 1, kind="fee", description="Towing", actual=1, price=50)
+    assert new.add(state="to invoice") == "26-0014"
+    new.fill("26-0014", 1, kind="fee", description="Towing", actual=1, price=50)
     assert new.invoice().invoices == ("26-0006",)
 
 
@@ -244,7 +244,7 @@ def test_a_year_can_be_named(shop: Shop) -> None:
 
 def test_a_row_without_number_is_opened_first(shop: Shop) -> None:
     """A job typed and not yet recomputed has no sheet that could go along."""
-    shop.type_job(15, customer="Ann *", item="Rack")
+    shop.type_job(16, customer="Ann *", item="Rack")
 
     made = _opened(shop)
 

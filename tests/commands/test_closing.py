@@ -114,10 +114,10 @@ def test_next_year_compares_both_books(lt: Lt, shop: Path) -> None:
 
     assert ran.code == 0, ran.err
     lines = ran.out.splitlines()
-    assert lines[0].startswith("Opened shop-2026.xlsx for 2026: 6 open jobs, 3 invoices")
+    assert lines[0].startswith("Opened shop-2026.xlsx for 2026: 7 open jobs, 3 invoices")
     assert all(line.endswith("the same in both books") for line in lines[1:])
     assert "Highest invoice number: 5, the same in both books" in lines
-    assert any(line.startswith("Open jobs: 6, estimated ") for line in lines)
+    assert any(line.startswith("Open jobs: 7, estimated ") for line in lines)
     assert lt("check", "shop-2026.xlsx", *DAY).out.endswith("recompute would write nothing.\n")
 
 
@@ -127,7 +127,7 @@ def test_next_year_as_json_gives_both_sides(lt: Lt, shop: Path) -> None:
 
     assert [check for check in said["checks"] if check["old"] != check["new"]] == []
     assert {"Open jobs", "Owed on 2025-12-31"} <= {check["what"] for check in said["checks"]}
-    assert len(said["jobs"]) == 6
+    assert len(said["jobs"]) == 7
     assert not shop.with_name("new.xlsx").exists()
 
 
