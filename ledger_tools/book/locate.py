@@ -25,12 +25,17 @@ from ledger_tools.book.layout import (
     TableLayout,
     job_table,
 )
-from ledger_tools.book.places import ALWAYS, WHEN_NEEDED, Grid, Places
+from ledger_tools.book.places import ALWAYS, NEW_CELLS, WHEN_NEEDED, Grid, Places
 from ledger_tools.book.under import lines_end, total_rows, typed_end
 from ledger_tools.shop.snapshot import Place, SheetSnapshot, Snapshot, TableArea
 
 _LOOK_FOR_HEADERS = 40
 """Rows from the top in which the headers of a dissolved table are looked for."""
+_DRAWN_COLUMNS = {column.key: col for col, column in enumerate(JOB_LINES, 1)}
+_DRAWN_WORDS = JOB_BLOCK_TITLES | {
+    (cell.row, cell.label_col): cell.label for cell in JOB_HEADER if cell.label
+}
+"""Titles and labels above the lines of a job sheet, where the tools put them."""
 
 
 def find_places(snapshot: Snapshot) -> Places:
@@ -169,6 +174,8 @@ def _class_grid(sheet: SheetSnapshot, area: TableArea) -> Grid:
 
 def _with_cells(grid: Grid, sheet: SheetSnapshot) -> Grid:
     """Return the grid with its labelled cells, where inserted rows and columns moved them to."""
+    if _is_as_drawn(grid, sheet):
+        return replace(grid, cells=NEW_CELLS)
     rows = _rows_now(grid, sheet)
     column = _columns_now(grid, sheet, rows)
     cells: dict[str, Place] = {}
@@ -184,6 +191,17 @@ def _with_cells(grid: Grid, sheet: SheetSnapshot) -> Grid:
     cells["item"] = (title, column(JOB_ITEM[1]))
     cells["flag"] = (rows[JOB_FLAG[0]], column(JOB_FLAG[1]))
     return replace(grid, cells=cells)
+
+
+def _is_as_drawn(grid: Grid, sheet: SheetSnapshot) -> bool:
+    """Whether a job sheet stands as the tools drew it, as most do: every word in its place."""
+    values = sheet.values
+    return (
+        grid.header_row == JOB_HEADER_ROW
+        and grid.columns == _DRAWN_COLUMNS
+        and all(values.get(place) == word for place, word in _DRAWN_WORDS.items())
+        and job_table(str(values.get(JOB_TITLE))) == grid.table
+    )
 
 
 def _rows_now(grid: Grid, sheet: SheetSnapshot) -> dict[int, int]:

@@ -34,7 +34,7 @@ from ledger_tools.shop.snapshot import (
     column_letters,
 )
 
-_NEW_CELLS: Mapping[str, Place] = {
+NEW_CELLS: Mapping[str, Place] = {
     "number": JOB_TITLE,
     "item": JOB_ITEM,
     "flag": JOB_FLAG,
@@ -227,5 +227,5 @@ def new_job_grid(number: str, rows: int) -> Grid:
         JOB_HEADER_ROW,
         JOB_HEADER_ROW + rows,
         JOB_HEADER_ROW + rows,
-        cells=_NEW_CELLS,
+        cells=NEW_CELLS,
     )
