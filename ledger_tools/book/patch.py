@@ -54,7 +54,14 @@ class Saved:
         return digest_of(self.content)
 
 
-def apply_plan(path: Path, plan: Plan, *, digest: str, stale: Stale | None = None) -> Saved:
+def apply_plan(
+    path: Path,
+    plan: Plan,
+    *,
+    digest: str,
+    stale: Stale | None = None,
+    content: bytes | None = None,
+) -> Saved:
     """Carry out `plan` on the workbook at `path`; an empty plan leaves the file alone.
 
     Args:
@@ -64,6 +71,8 @@ def apply_plan(path: Path, plan: Plan, *, digest: str, stale: Stale | None = Non
         stale: Formulas that are not the tools' own, as `foreign_formulas` finds them. Their
             computed values may rest on cells that change, so they are dropped, and the
             spreadsheet program computes them on opening.
+        content: The file with that digest, where the caller has it; else it is read again. Either
+            way the file is refused, when its turn to be replaced comes, if it is another.
 
     Raises:
         BookLockedError: The book is open in a spreadsheet program.
@@ -73,13 +82,14 @@ def apply_plan(path: Path, plan: Plan, *, digest: str, stale: Stale | None = Non
     if not plan.operations:
         return Saved(read_file(path), None)
     refuse_if_open(path)
-    content = read_file(path)
-    if digest_of(content) != digest:
-        raise BookChangedError(
-            path.name,
-            "the book was saved by another program since it was read",
-            "Nothing was written; run the command again",
-        )
+    if content is None:
+        content = read_file(path)
+        if digest_of(content) != digest:
+            raise BookChangedError(
+                path.name,
+                "the book was saved by another program since it was read",
+                "Nothing was written; run the command again",
+            )
     patched = patched_book(content, path.name, plan, stale=stale)
     return Saved(patched, save_book(path, patched, digest=digest))
 

@@ -38,7 +38,13 @@ class Session:
         )
 
         stale = foreign_formulas(self.snapshot, owned_cells(outcome.places))
-        apply_plan(self.path, outcome.plan, digest=self.read.digest, stale=stale)
+        apply_plan(
+            self.path,
+            outcome.plan,
+            digest=self.read.digest,
+            stale=stale,
+            content=self.read.content,
+        )
         return True
 
 

@@ -63,7 +63,7 @@ def changed(book: Path) -> Callable[[], None]:
     def change() -> None:
         shutil.copy(book, copy)
         begun = time.perf_counter()
-        apply_plan(copy, plan, digest=digest)
+        apply_plan(copy, plan, digest=digest, content=read.content)
         change.seconds = time.perf_counter() - begun  # type: ignore[attr-defined]
 
     return change
