@@ -13,7 +13,7 @@ from ledger_tools.book.parts.markup import main
 from ledger_tools.book.parts.package import Package, Relation
 from ledger_tools.book.parts.styles import StyleMap
 from ledger_tools.book.parts.workbook import Tab, Workbook
-from ledger_tools.errors import BookChangedError, NotWritableError
+from ledger_tools.errors import BookChangedError, BookUnreadableError, NotWritableError
 from ledger_tools.shop.plan import AddSheet
 
 _SHEET_TYPE = "application/vnd.openxmlformats-officedocument.spreadsheetml.worksheet+xml"
@@ -48,6 +48,18 @@ def take_sheets(target: Workbook, source: Workbook, taken: Sequence[Taken]) -> l
         BookChangedError: The sheet to stand after is not there.
         NotWritableError: There is a sheet of that name already.
     """
+    try:
+        return _taken_over(target, source, taken)
+    except ValueError as error:
+        # A number or reference in a part that nobody needed until now, such as one of a format.
+        raise BookUnreadableError(
+            source.package.file,
+            f"a part of the file holds what cannot be understood ({error})",
+            "Open the file in your spreadsheet program and save it again, or use the last backup",
+        ) from error
+
+
+def _taken_over(target: Workbook, source: Workbook, taken: Sequence[Taken]) -> list[str]:
     before = len(target.cell_tabs())
     grafter = _Grafter(source, target)
     indexes = {tab.name: index for index, tab in enumerate(source.tabs)}
