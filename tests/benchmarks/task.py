@@ -20,7 +20,7 @@ from ledger_tools.book.reader import read_book
 from ledger_tools.book.work import add_job, work_out
 from ledger_tools.commands.session import open_session
 from ledger_tools.shop.intake import draft_job
-from ledger_tools.shop.plan import Content, Plan, SetCell
+from ledger_tools.shop.plan import AddSheet, Content, Plan, SetCell
 
 TODAY = date(2025, 4, 1)
 _MIB = 1024 * 1024
@@ -52,6 +52,7 @@ def changed(book: Path) -> Callable[[], None]:
     read = read_book(book)
     draft = draft_job("R. Calder", "Rack", repair="GATE", state="estimated", opened=TODAY)
     plan = add_job(read.snapshot, draft, as_of=TODAY).plan
+    assert any(isinstance(op, AddSheet) for op in plan.operations), plan
     sheet = next(s for s in read.snapshot.sheets if s.name == "25-0050")
     typed = (p for p in sorted(sheet.values) if p[0] > JOB_HEADER_ROW)
     place = next(p for p in typed if p not in sheet.formulas)
@@ -77,8 +78,9 @@ def recomputed(book: Path) -> Callable[[], None]:
         shutil.copy(book, copy)
         begun = time.perf_counter()
         session = open_session(copy)
-        session.save(work_out(session.snapshot, as_of=TODAY))
+        saved = session.save(work_out(session.snapshot, as_of=TODAY))
         recompute.seconds = time.perf_counter() - begun  # type: ignore[attr-defined]
+        assert saved, "there was nothing to save, so nothing was measured"
 
     return recompute
 
