@@ -90,10 +90,13 @@ def graft(target: Workbook, adds: Sequence[AddSheet], drawn: bytes) -> None:
     Raises:
         BookChangedError: The sheet to stand after is not there.
         NotWritableError: There is a sheet of that name already.
+        RuntimeError: Other sheets were drawn than asked for, a fault of the program.
     """
     if not adds:
         return
     source = Workbook(Package(drawn, "new sheets"))
+    if len(source.tabs) != len(adds):
+        raise RuntimeError(f"{len(adds)} sheets were asked for and {len(source.tabs)} drawn")
     before = len(target.cell_tabs())
     grafter = _Grafter(source, target)
     last_after: dict[str, str] = {}
