@@ -12,8 +12,9 @@ from pathlib import Path
 
 from demo.bench import SheetLine
 from ledger_tools.book.cells import serial_of
-from ledger_tools.book.layout import JOBS_TABLE, SETTINGS, TableLayout
+from ledger_tools.book.layout import JOBS_TABLE, TableLayout
 from ledger_tools.book.locate import find_places
+from ledger_tools.book.names import SETTINGS
 from ledger_tools.book.parse_settings import place_of
 from ledger_tools.book.patch import apply_plan
 from ledger_tools.book.places import Grid

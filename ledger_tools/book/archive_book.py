@@ -10,7 +10,8 @@ from ledger_tools.book.cells import serial_of
 from ledger_tools.book.contents import cell_value
 from ledger_tools.book.drawing.pen import SAYS, TITLE, Hand, new_workbook
 from ledger_tools.book.drawing.table import Placing, draw_grid
-from ledger_tools.book.layout import JOB_BACK, Column, Look, TableLayout
+from ledger_tools.book.job_layout import JOB_BACK
+from ledger_tools.book.layout import Column, Look, TableLayout
 from ledger_tools.book.parse_settings import value_at
 from ledger_tools.book.parts.graft import Taken, take_sheets
 from ledger_tools.book.parts.package import Package

@@ -21,7 +21,6 @@ from ledger_tools.book.layout import (
     CUSTOMERS_TABLE,
     FORMAT_PROPERTY,
     JOBS_TABLE,
-    LIST_NAMES,
     MATERIALS_TABLE,
     PAYMENTS_TABLE,
     RATES_TABLE,
@@ -32,6 +31,7 @@ from ledger_tools.book.layout import (
     TAX_TABLES_ROW,
     TableLayout,
 )
+from ledger_tools.book.names import LIST_NAMES
 from ledger_tools.shop.model import ShopBook
 from ledger_tools.shop.plan import Content
 from ledger_tools.shop.snapshot import Place, column_letters

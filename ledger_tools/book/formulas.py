@@ -13,11 +13,11 @@ from ledger_tools.book.layout import (
     CUSTOMERS_TABLE,
     INVOICES_TABLE,
     JOBS_TABLE,
-    NAME_AS_OF,
     PAYMENTS_TABLE,
     RATES_TABLE,
     TAX_RATES_TABLE,
 )
+from ledger_tools.book.names import NAME_AS_OF
 from ledger_tools.book.places import Grid, Places, quoted
 from ledger_tools.costing.lines import Kind
 from ledger_tools.money import Rounding

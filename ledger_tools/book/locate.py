@@ -7,8 +7,7 @@ from collections import Counter
 from collections.abc import Callable, Container, Iterable, Iterator, Mapping
 from dataclasses import replace
 
-from ledger_tools.book.layout import (
-    CODES_HEADER,
+from ledger_tools.book.job_layout import (
     JOB_BLOCK_TITLES,
     JOB_FLAG,
     JOB_HEADER,
@@ -16,6 +15,10 @@ from ledger_tools.book.layout import (
     JOB_ITEM,
     JOB_LINES,
     JOB_TITLE,
+    job_table,
+)
+from ledger_tools.book.layout import (
+    CODES_HEADER,
     JOBS_TABLE,
     REPAIRS_TABLE,
     TAX_CLASS_HEADER,
@@ -23,7 +26,6 @@ from ledger_tools.book.layout import (
     TAX_RATES_TABLE,
     Column,
     TableLayout,
-    job_table,
 )
 from ledger_tools.book.places import ALWAYS, NEW_CELLS, WHEN_NEEDED, Grid, Places
 from ledger_tools.book.under import lines_end, total_rows, typed_end

@@ -7,21 +7,19 @@ from functools import partial
 
 from ledger_tools.billing.invoice import Invoice
 from ledger_tools.book.cells import Gathered
+from ledger_tools.book.job_layout import job_table
 from ledger_tools.book.layout import (
     AUTHORISATIONS_TABLE,
     BOOK_FORMAT,
     CUSTOMERS_TABLE,
     FORMAT_PROPERTY,
     JOBS_TABLE,
-    NAME_AS_OF,
-    NAME_LAST_INVOICE,
-    NAME_LAST_JOB,
     PAYMENTS_TABLE,
     START,
     TableLayout,
-    job_table,
 )
 from ledger_tools.book.locate import find_places
+from ledger_tools.book.names import NAME_AS_OF, NAME_LAST_INVOICE, NAME_LAST_JOB
 from ledger_tools.book.parse_archived import read_archived
 from ledger_tools.book.parse_catalogue import read_catalogue
 from ledger_tools.book.parse_invoices import read_invoices

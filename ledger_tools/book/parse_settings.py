@@ -7,7 +7,8 @@ from decimal import Decimal
 from ledger_tools.billing.numbering import number_from
 from ledger_tools.billing.tax import MOST_COMPONENTS, TaxProfile, TaxRate
 from ledger_tools.book.cells import Gathered
-from ledger_tools.book.layout import (
+from ledger_tools.book.layout import TAX_RATES_TABLE, YES_NO
+from ledger_tools.book.names import (
     NAME_TAX_CAUTION,
     NAME_TAX_PROFILE,
     NAME_TAX_ROUNDING,
@@ -15,8 +16,6 @@ from ledger_tools.book.layout import (
     NAME_TAX_TITLE,
     NAME_TAX_VERSION,
     SETTINGS,
-    TAX_RATES_TABLE,
-    YES_NO,
     Setting,
 )
 from ledger_tools.book.parse_catalogue import say_rate_twice

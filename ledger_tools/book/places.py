@@ -7,18 +7,21 @@ found in a book, or for those of a new sheet.
 from collections.abc import Callable, Hashable, Mapping, Sequence
 from dataclasses import dataclass, field
 
-from ledger_tools.book.layout import (
-    ARCHIVED_LINES_TABLE,
-    AUTHORISATIONS_TABLE,
-    CUSTOMERS_TABLE,
-    INVOICE_LINES_TABLE,
-    INVOICES_TABLE,
+from ledger_tools.book.job_layout import (
     JOB_FLAG,
     JOB_HEADER,
     JOB_HEADER_ROW,
     JOB_ITEM,
     JOB_LINES,
     JOB_TITLE,
+    job_table,
+)
+from ledger_tools.book.layout import (
+    ARCHIVED_LINES_TABLE,
+    AUTHORISATIONS_TABLE,
+    CUSTOMERS_TABLE,
+    INVOICE_LINES_TABLE,
+    INVOICES_TABLE,
     JOBS_TABLE,
     MATERIALS_TABLE,
     PAYMENTS_TABLE,
@@ -27,7 +30,6 @@ from ledger_tools.book.layout import (
     START,
     TAX_RATES_TABLE,
     TableLayout,
-    job_table,
 )
 from ledger_tools.shop.snapshot import (
     Place,

@@ -15,7 +15,8 @@ from ledger_tools.book.contents import (
 )
 from ledger_tools.book.differences import unlike
 from ledger_tools.book.formulas import JobFormulas, jobs_row
-from ledger_tools.book.layout import JOB_BACK, JOB_SPARE_LINES, JOBS, JOBS_TABLE, job_table
+from ledger_tools.book.job_layout import JOB_BACK, JOB_SPARE_LINES, job_table
+from ledger_tools.book.layout import JOBS, JOBS_TABLE
 from ledger_tools.book.places import Grid, new_job_grid, quoted
 from ledger_tools.book.plan_archived import plan_archived_row
 from ledger_tools.book.planning import FEWEST_SPARE, MORE_SPARE, Planning

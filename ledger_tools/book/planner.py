@@ -10,17 +10,14 @@ from ledger_tools.book.cells import serial_of
 from ledger_tools.book.contents import customer_values, job_values, payment_values
 from ledger_tools.book.differences import differences, quiet_differences
 from ledger_tools.book.formulas import TITLE, same_formula
-from ledger_tools.book.layout import (
-    CUSTOMERS_TABLE,
-    JOBS_TABLE,
+from ledger_tools.book.layout import CUSTOMERS_TABLE, JOBS_TABLE, PAYMENTS_TABLE, START
+from ledger_tools.book.names import (
     NAME_AS_OF,
     NAME_ERRORS,
     NAME_LAST_INVOICE,
     NAME_LAST_JOB,
     NAME_NOTES,
     NAME_WARNINGS,
-    PAYMENTS_TABLE,
-    START,
 )
 from ledger_tools.book.parse import Parsed
 from ledger_tools.book.parse_settings import place_of

@@ -18,11 +18,7 @@ from ledger_tools.book.formulas import (
     invoice_row,
     payment_row,
 )
-from ledger_tools.book.layout import (
-    AUTHORISATIONS_TABLE,
-    INVOICES_TABLE,
-    TAX_CLASSES_TABLE,
-)
+from ledger_tools.book.layout import AUTHORISATIONS_TABLE, INVOICES_TABLE, TAX_CLASSES_TABLE
 from ledger_tools.book.places import ALWAYS, Grid, Places, new_grid, new_job_grid
 from ledger_tools.hours import HourPolicy
 from ledger_tools.money import ROUNDING_MODES, Rounding

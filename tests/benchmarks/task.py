@@ -14,7 +14,8 @@ from collections.abc import Callable
 from datetime import date
 from pathlib import Path
 
-from ledger_tools.book.layout import JOB_HEADER_ROW, JOBS_TABLE
+from ledger_tools.book.job_layout import JOB_HEADER_ROW
+from ledger_tools.book.layout import JOBS_TABLE
 from ledger_tools.book.patch import apply_plan
 from ledger_tools.book.reader import read_book
 from ledger_tools.book.work import add_job, work_out

@@ -5,7 +5,7 @@ from datetime import date
 from decimal import Decimal
 
 from ledger_tools.billing.tax import TaxProfile, TaxRate
-from ledger_tools.book.layout import (
+from ledger_tools.book.job_layout import (
     JOB_FLAG,
     JOB_HEADER,
     JOB_HEADER_ROW,

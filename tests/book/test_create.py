@@ -16,21 +16,23 @@ from ledger_tools.book.layout import (
     CUSTOMERS_TABLE,
     FORMAT_PROPERTY,
     JOBS_TABLE,
-    LIST_NAMES,
     MATERIALS_TABLE,
-    NAME_AS_OF,
-    NAME_LAST_JOB,
-    NAME_TAX_PROFILE,
-    NAME_TAX_SOURCES,
     PAYMENTS_TABLE,
     RATES_TABLE,
     REPAIRS_TABLE,
-    SETTINGS,
     TAX_CLASS_HEADER,
     TAX_CLASSES_TABLE,
     TAX_RATES_TABLE,
     TAX_TABLES_ROW,
     TableLayout,
+)
+from ledger_tools.book.names import (
+    LIST_NAMES,
+    NAME_AS_OF,
+    NAME_LAST_JOB,
+    NAME_TAX_PROFILE,
+    NAME_TAX_SOURCES,
+    SETTINGS,
 )
 from ledger_tools.shop.model import TYPED_STATES
 from tests import libreoffice

@@ -14,10 +14,7 @@ from openpyxl.workbook import Workbook
 from openpyxl.worksheet.worksheet import Worksheet
 
 from ledger_tools.book.draw import donor
-from ledger_tools.book.layout import (
-    AUTHORISATIONS_TABLE,
-    INVOICE_LINES_TABLE,
-    INVOICES_TABLE,
+from ledger_tools.book.job_layout import (
     JOB_BACK,
     JOB_BLOCK_TITLES,
     JOB_HEADER,
@@ -25,6 +22,11 @@ from ledger_tools.book.layout import (
     JOB_LINES,
     JOB_SPARE_LINES,
     JOB_TITLE,
+)
+from ledger_tools.book.layout import (
+    AUTHORISATIONS_TABLE,
+    INVOICE_LINES_TABLE,
+    INVOICES_TABLE,
     TableLayout,
 )
 from ledger_tools.shop.plan import AddSheet, Content, SheetKind

@@ -2,22 +2,22 @@
 
 import pytest
 
+from ledger_tools.book.job_layout import JOB_LINES
 from ledger_tools.book.layout import (
     ARCHIVED_LINES_TABLE,
     AUTHORISATIONS_TABLE,
     CUSTOMERS_TABLE,
     INVOICE_LINES_TABLE,
     INVOICES_TABLE,
-    JOB_LINES,
     JOBS_TABLE,
     MATERIALS_TABLE,
     PAYMENTS_TABLE,
     RATES_TABLE,
     REPAIRS_TABLE,
-    SETTINGS,
     TAX_RATES_TABLE,
     Column,
 )
+from ledger_tools.book.names import SETTINGS
 from ledger_tools.shop.model import TYPED_STATES
 from tests.docs.markdown import DOCS, Table, tables
 

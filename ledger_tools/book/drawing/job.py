@@ -14,7 +14,7 @@ from ledger_tools.book.drawing.pen import (
     Props,
 )
 from ledger_tools.book.drawing.table import Placing, draw_grid
-from ledger_tools.book.layout import (
+from ledger_tools.book.job_layout import (
     JOB_BACK,
     JOB_BLOCK_TITLES,
     JOB_FLAG,
@@ -23,10 +23,9 @@ from ledger_tools.book.layout import (
     JOB_ITEM,
     JOB_LINES,
     JOB_TITLE,
-    JOBS,
     HeaderCell,
-    Look,
 )
+from ledger_tools.book.layout import JOBS, Look
 from ledger_tools.book.look import INK, LINE, RIGHT_ALIGNED, STEEL, number_format
 from ledger_tools.costing.lines import Kind
 from ledger_tools.shop.plan import AddSheet, Content

@@ -17,7 +17,9 @@ from ledger_tools.book.drawing.pen import (
     Props,
 )
 from ledger_tools.book.drawing.rules import hint_rule, lay_rule
-from ledger_tools.book.layout import (
+from ledger_tools.book.layout import START, Look
+from ledger_tools.book.look import cell_format
+from ledger_tools.book.names import (
     NAME_AS_OF,
     NAME_ERRORS,
     NAME_LAST_INVOICE,
@@ -25,11 +27,8 @@ from ledger_tools.book.layout import (
     NAME_NOTES,
     NAME_WARNINGS,
     SETTINGS,
-    START,
-    Look,
     Setting,
 )
-from ledger_tools.book.look import cell_format
 from ledger_tools.shop.model import ShopBook, ShopSettings
 from ledger_tools.shop.plan import Content
 from ledger_tools.shop.snapshot import Scalar, column_letters
@@ -188,7 +187,7 @@ def _name(page: Page, name: str, row: int, col: int) -> None:
 def setting_value(settings: ShopSettings, setting: Setting) -> Scalar | Decimal:
     """Return what the cell of a setting holds.
 
-    >>> from ledger_tools.book.layout import SETTINGS
+    >>> from ledger_tools.book.names import SETTINGS
     >>> [setting_value(ShopSettings(), s) for s in SETTINGS if s.key in ("step", "scope")]
     [6, 'job']
     """

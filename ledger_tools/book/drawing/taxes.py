@@ -8,12 +8,6 @@ from ledger_tools.book.cells import serial_of
 from ledger_tools.book.drawing.pen import LABEL, ROW_POINTS, Page
 from ledger_tools.book.drawing.table import Placing, draw_grid, draw_head
 from ledger_tools.book.layout import (
-    NAME_TAX_CAUTION,
-    NAME_TAX_PROFILE,
-    NAME_TAX_ROUNDING,
-    NAME_TAX_SOURCES,
-    NAME_TAX_TITLE,
-    NAME_TAX_VERSION,
     TAX_CLASS_HEADER,
     TAX_CLASSES_COL,
     TAX_CLASSES_TABLE,
@@ -25,6 +19,14 @@ from ledger_tools.book.layout import (
     Look,
 )
 from ledger_tools.book.look import SIZE_SMALL, STEEL
+from ledger_tools.book.names import (
+    NAME_TAX_CAUTION,
+    NAME_TAX_PROFILE,
+    NAME_TAX_ROUNDING,
+    NAME_TAX_SOURCES,
+    NAME_TAX_TITLE,
+    NAME_TAX_VERSION,
+)
 from ledger_tools.shop.plan import Content
 from ledger_tools.shop.snapshot import Place
 

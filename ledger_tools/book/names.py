@@ -1,0 +1,73 @@
+"""Cells found by their defined name: the owner's settings on `Start`, facts of the tax profile."""
+
+from typing import NamedTuple
+
+from ledger_tools.book.layout import YES_NO, Look
+
+
+class Setting(NamedTuple):
+    """A cell on `Start` where the owner decides something, found by its defined name.
+
+    Attributes:
+        key: Attribute of the shop's settings.
+        name: Defined name of the cell.
+        label: Text beside it.
+        look: Format.
+        choices: Words to choose from.
+        hint: Message shown when the cell is selected.
+    """
+
+    key: str
+    name: str
+    label: str
+    look: Look = Look.TEXT
+    choices: tuple[str, ...] = ()
+    hint: str = ""
+
+
+SETTINGS = (
+    Setting("name", "shop_name", "Shop name"),
+    Setting("address", "shop_address", "Address", Look.WRAPPED),
+    Setting("contact", "shop_contact", "Contact", Look.WRAPPED),
+    Setting("tax_number", "shop_tax_number", "Tax number"),
+    Setting("payment", "shop_payment", "How to pay", Look.WRAPPED),
+    Setting("terms_days", "shop_terms_days", "Days to pay", Look.WHOLE),
+    Setting("currency", "shop_currency", "Currency"),
+    Setting("digits", "shop_digits", "Decimal places of amounts", Look.WHOLE),
+    Setting("language", "shop_language", "Language of papers"),
+    Setting("locale", "shop_locale", "Figures written as", hint="Such as en_US, en_GB, fr_CA."),
+    Setting("paper", "shop_paper", "Paper", choices=("A4", "Letter")),
+    Setting("step", "shop_hour_step", "Bill labour in steps of (min)", Look.WHOLE),
+    Setting("direction", "shop_hour_direction", "Round minutes", choices=("nearest", "up")),
+    Setting("scope", "shop_hour_scope", "Round once for each", choices=("job", "line")),
+    Setting("default_class", "shop_default_class", "Usual labour class"),
+    Setting("number_pattern", "shop_number_pattern", "Numbers look like"),
+    Setting("first_month", "shop_first_month", "Year begins in month", Look.WHOLE),
+    Setting(
+        "authorised_with_tax",
+        "shop_authorised_with_tax",
+        "Authorised amounts are with tax",
+        choices=YES_NO,
+    ),
+    Setting(
+        "require_authorisation",
+        "shop_require_authorisation",
+        "Bill only authorised jobs",
+        choices=YES_NO,
+    ),
+)
+
+NAME_AS_OF = "shop_as_of"
+NAME_LAST_JOB = "shop_last_job"
+NAME_LAST_INVOICE = "shop_last_invoice"
+NAME_ERRORS = "shop_errors"
+NAME_WARNINGS = "shop_warnings"
+NAME_NOTES = "shop_notes"
+NAME_TAX_PROFILE = "tax_profile"
+NAME_TAX_TITLE = "tax_title"
+NAME_TAX_VERSION = "tax_version"
+NAME_TAX_ROUNDING = "tax_rounding"
+NAME_TAX_SOURCES = "tax_sources"
+NAME_TAX_CAUTION = "tax_caution"
+LIST_NAMES = ("repair_codes", "labour_classes", "tax_classes")
+"""Names of the ranges that validation lists choose from."""
