@@ -27,7 +27,8 @@ def _files() -> Iterator[Path]:
             if name in KEPT
             or not (name in LEFT_OUT or name.startswith(".") or name.endswith(".egg-info"))
         ]
-        yield from (Path(folder, name) for name in names)
+        # A second working tree has a file `.git` that says where the first one is.
+        yield from (Path(folder, name) for name in names if name != ".git")
 
 
 def _texts(path: Path) -> Iterator[tuple[str, str]]:

@@ -13,6 +13,7 @@ from ledger_tools.book.locks import refuse_if_open
 from ledger_tools.book.parts.clock import PlainNumbers
 from ledger_tools.book.parts.graft import graft
 from ledger_tools.book.parts.growth import TablePart, grow, tables_of
+from ledger_tools.book.parts.markup import PartUnfitError
 from ledger_tools.book.parts.package import Package
 from ledger_tools.book.parts.references import Places
 from ledger_tools.book.parts.removal import remove_sheets
@@ -111,10 +112,15 @@ def patched_book(
         stale: Formulas whose computed values are dropped.
         draw: Draws new sheets: a workbook that holds just these, in order. The usual drawing if
             it is not given.
+
+    Raises:
+        BookUnreadableError: A part holds what cannot be understood.
+        BookChangedError: A cell, table or sheet is not as the plan expects.
+        NotWritableError: A cell, table or sheet cannot be changed, or the file is signed.
     """
     try:
         return _patched(Package(content, file), plan, stale or {}, draw or _drawn)
-    except ValueError as error:
+    except PartUnfitError as error:
         # A number or reference in a part that nobody needed until now, such as one of a format.
         raise BookUnreadableError(
             file,
@@ -129,6 +135,7 @@ def _patched(
     old: Stale,
     draw: Callable[[Sequence[AddSheet]], bytes],
 ) -> bytes:
+    package.refuse_signed()
     workbook = Workbook(package)
     added = [op for op in plan.operations if isinstance(op, AddSheet)]
     if added:

@@ -11,7 +11,7 @@ from lxml import etree
 
 from ledger_tools.book.parts import markup
 from ledger_tools.book.parts.archive import MOST_BYTES
-from ledger_tools.book.parts.markup import main
+from ledger_tools.book.parts.markup import PartUnfitError, main
 from ledger_tools.book.parts.package import Package
 from ledger_tools.book.parts.references import Places, read_area
 from ledger_tools.book.parts.stored import (
@@ -157,7 +157,7 @@ class _Reader:
                     written = shared.text(cell) if shared else formula
                     if written:
                         formulas[place] = known.setdefault(written, written)
-            except ValueError:
+            except PartUnfitError:
                 raise self._unreadable(tab, where) from None
         links = dict(self._links(tab, rest))
         return SheetSnapshot(tab.name, values, formulas, self._tables(tab), links)
@@ -184,7 +184,7 @@ class _Reader:
         rows = root.find(main("sheetData"))
         try:
             return walk(() if rows is None else rows, self.places), root
-        except ValueError as error:
+        except PartUnfitError as error:
             raise self._unreadable(tab, str(error)) from None
 
     def _parse(self, tab: Tab, content: bytes) -> etree._Element:

@@ -9,7 +9,7 @@ from typing import NamedTuple
 from lxml import etree
 
 from ledger_tools.book.parts import markup
-from ledger_tools.book.parts.markup import main
+from ledger_tools.book.parts.markup import PartUnfitError, main, whole_number
 from ledger_tools.book.parts.package import Package, Relation
 from ledger_tools.book.parts.styles import StyleMap
 from ledger_tools.book.parts.workbook import Tab, Workbook
@@ -46,11 +46,11 @@ def take_sheets(target: Workbook, source: Workbook, taken: Sequence[Taken]) -> l
 
     Raises:
         BookChangedError: The sheet to stand after is not there.
-        NotWritableError: There is a sheet of that name already.
+        NotWritableError: There is a sheet of that name already, or the list of sheets is locked.
     """
     try:
         return _taken_over(target, source, taken)
-    except ValueError as error:
+    except PartUnfitError as error:
         # A number or reference in a part that nobody needed until now, such as one of a format.
         raise BookUnreadableError(
             source.package.file,
@@ -60,6 +60,7 @@ def take_sheets(target: Workbook, source: Workbook, taken: Sequence[Taken]) -> l
 
 
 def _taken_over(target: Workbook, source: Workbook, taken: Sequence[Taken]) -> list[str]:
+    target.refuse_locked()
     before = len(target.cell_tabs())
     grafter = _Grafter(source, target)
     indexes = {tab.name: index for index, tab in enumerate(source.tabs)}
@@ -89,11 +90,12 @@ def graft(target: Workbook, adds: Sequence[AddSheet], drawn: bytes) -> None:
 
     Raises:
         BookChangedError: The sheet to stand after is not there.
-        NotWritableError: There is a sheet of that name already.
+        NotWritableError: There is a sheet of that name already, or the list of sheets is locked.
         RuntimeError: Other sheets were drawn than asked for, a fault of the program.
     """
     if not adds:
         return
+    target.refuse_locked()
     source = Workbook(Package(drawn, "new sheets"))
     if len(source.tabs) != len(adds):
         raise RuntimeError(f"{len(adds)} sheets were asked for and {len(source.tabs)} drawn")
@@ -146,7 +148,7 @@ class _Grafter:
         self._taken = {name.lower() for name in target.names()}
         for part in target.package.parts_of_type(_TABLE_TYPE):
             attributes = target.package.root_attributes(part)
-            self._last_table = max(self._last_table, int(attributes.get("id", "0")))
+            self._last_table = max(self._last_table, whole_number(attributes.get("id", "0")))
             self._taken.add(attributes.get("displayName", "").lower())
 
     def sheet(self, tab: Tab) -> str:
@@ -207,22 +209,26 @@ class _Grafter:
             old = element.get(attribute)
             if old is None and element.tag != _C:
                 continue
-            new = self.styles.cell(int(old or "0"))
+            new = self.styles.cell(whole_number(old or "0"))
             if new or old:
                 element.set(attribute, str(new))
         for rule in root.iter(main("cfRule")):
             if rule.get("dxfId"):
-                rule.set("dxfId", str(self.styles.difference(int(rule.get("dxfId", "0")))))
+                number = whole_number(rule.get("dxfId", "0"))
+                rule.set("dxfId", str(self.styles.difference(number)))
 
     def _write_out(self, cell: etree._Element) -> None:
         """Store the text of a cell in the cell itself."""
         value = cell.find(_V)
         if cell.get("t") != "s" or value is None:
             return
+        number = whole_number(value.text or "0")
+        if not 0 <= number < len(self._texts):
+            raise PartUnfitError(f"there is no text {number}")
         cell.remove(value)
         cell.set("t", "inlineStr")
         text = etree.SubElement(cell, _IS)
-        text.extend(deepcopy(child) for child in self._texts[int(value.text or "0")])
+        text.extend(deepcopy(child) for child in self._texts[number])
 
     def _take_relations(self, old: str, new: str) -> None:
         """Give the part `new` copies of all that the part `old` of the source refers to."""
@@ -261,7 +267,7 @@ class _Grafter:
         for element in root.iter("*"):
             for attribute, value in element.attrib.items():
                 if str(attribute).endswith("DxfId"):
-                    element.set(attribute, str(self.styles.difference(int(value))))
+                    element.set(attribute, str(self.styles.difference(whole_number(str(value)))))
         self._rename_in_formulas(root)
         folder = self.target.part.rpartition("/")[0]
         pattern = f"{folder}/tables/table{{}}.xml".lstrip("/")

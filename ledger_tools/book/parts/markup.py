@@ -20,10 +20,16 @@ STRICT = "http://purl.oclc.org/ooxml/"
 SPACE = "{http://www.w3.org/XML/1998/namespace}space"
 RELATION_ID = f"{{{OFFICE}}}id"
 
+_MOST_DIGITS = 10
+_SHOWN = 40
 # Compiled where they are first met: reading seldom needs them.
 _UNWRITABLE = "[^\t\n\r\x20-\ud7ff\ue000-\ufffd\U00010000-\U0010ffff]"
 _LINE_END = "\r\n?"
 _ESCAPED = "_x([0-9A-Fa-f]{4})_"
+
+
+class PartUnfitError(Exception):
+    """A number or reference in a part is none; the text says what stands there."""
 
 
 def main(tag: str) -> str:
@@ -53,6 +59,22 @@ def parse(content: bytes, file: str, part: str) -> etree._Element:
     if root.getroottree().docinfo.doctype:  # type: ignore[union-attr] # the stubs lack it
         raise _unreadable(file, f"part '{part}' declares a document type")
     return root
+
+
+def whole_number(text: str) -> int:
+    """Return the whole number that an attribute or an element of a part holds.
+
+    >>> whole_number("12"), whole_number(" -1 ")
+    (12, -1)
+
+    Raises:
+        PartUnfitError: It is none, or has more digits than any number of a workbook.
+    """
+    plain = text.strip(" \t\r\n")
+    digits = plain[1:] if plain[:1] in {"+", "-"} else plain
+    if not (digits.isascii() and digits.isdigit() and len(digits) <= _MOST_DIGITS):
+        raise PartUnfitError(f"'{text[:_SHOWN]}' is no whole number")
+    return int(plain)
 
 
 def serialise(root: etree._Element) -> bytes:

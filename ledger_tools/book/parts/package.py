@@ -19,7 +19,7 @@ from ledger_tools.book.parts.archive import (
     unpack_start,
     write_entries,
 )
-from ledger_tools.errors import BookUnreadableError
+from ledger_tools.errors import BookUnreadableError, NotWritableError
 
 _START = 2048
 _ROOT = re.compile(
@@ -229,6 +229,20 @@ class Package:
         for element in list(root):
             if element.get("Id") in relation_ids:
                 root.remove(element)
+
+    def refuse_signed(self) -> None:
+        """Refuse to change a file that carries a digital signature, which no change survives.
+
+        Raises:
+            NotWritableError: It does: ECMA-376 Part 2, digital signature origin relationship.
+        """
+        if any(r.type.endswith("/digital-signature/origin") for r in self.relations("")):
+            raise NotWritableError(
+                self.file,
+                "the file is digitally signed, and any change would break the signature",
+                "Keep a copy as it is signed, take the signature off the book in your "
+                "spreadsheet program, save and try again",
+            )
 
     def content(self) -> bytes:
         """Return the whole file with everything that was changed."""

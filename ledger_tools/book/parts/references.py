@@ -5,6 +5,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
+from ledger_tools.book.parts.markup import PartUnfitError
 from ledger_tools.shop.snapshot import Place, address, column_letters
 
 LAST_ROW = 1_048_576
@@ -26,17 +27,17 @@ class Places(dict[str, Place]):
     """Places by address, each address read once.
 
     Raises:
-        ValueError: The address is none, or lies outside the largest sheet.
+        PartUnfitError: The address is none, or lies outside the largest sheet.
     """
 
     def __missing__(self, text: str) -> Place:
         """Read the address `text`."""
         found = _ADDRESS.fullmatch(text)
         if not found:
-            raise ValueError(text)
+            raise PartUnfitError(text)
         place = int(found[2]), column_number(found[1])
         if place[0] > LAST_ROW or place[1] > LAST_COL:
-            raise ValueError(text)
+            raise PartUnfitError(text)
         self[text] = place
         return place
 
@@ -112,7 +113,7 @@ def read_area(text: str, places: Places | None = None) -> Area | None:
     try:
         top, left = known[first]
         bottom, right = known[last or first]
-    except ValueError:
+    except PartUnfitError:
         return None
     if bottom < top or right < left:
         return None

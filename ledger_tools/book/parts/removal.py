@@ -6,7 +6,7 @@ from collections.abc import Collection, Iterable
 from lxml import etree
 
 from ledger_tools.book.parts import markup
-from ledger_tools.book.parts.markup import main
+from ledger_tools.book.parts.markup import main, whole_number
 from ledger_tools.book.parts.mentions import without_sheets
 from ledger_tools.book.parts.package import Package
 from ledger_tools.book.parts.workbook import Tab, Workbook
@@ -26,7 +26,7 @@ def remove_sheets(workbook: Workbook, names: Collection[str]) -> None:
 
     Raises:
         BookChangedError: A sheet is not there any more.
-        NotWritableError: No sheet would be left.
+        NotWritableError: No sheet would be left, or the list of sheets is locked.
     """
     gone = [tab for tab in workbook.tabs if tab.name in names]
     if len(gone) < len(set(names)):
@@ -38,6 +38,7 @@ def remove_sheets(workbook: Workbook, names: Collection[str]) -> None:
         )
     if not gone:
         return
+    workbook.refuse_locked()
     package = workbook.package
     if len(gone) == len(workbook.tabs):
         raise NotWritableError(package.file, "no sheet would be left", "Keep one of the sheets")
@@ -90,8 +91,9 @@ def _unlist(workbook: Workbook, gone: list[Tab]) -> None:
     for defined in list(names) if names is not None else ():
         scope = defined.get("localSheetId")
         if scope is not None and names is not None:
-            if int(scope) in positions:
-                defined.set("localSheetId", str(positions[int(scope)]))
+            index = whole_number(scope)
+            if index in positions:
+                defined.set("localSheetId", str(positions[index]))
             else:
                 names.remove(defined)
     if names is not None and not len(names):
@@ -108,7 +110,7 @@ def _move_index(
     text = view.get(attribute)
     if text is None:
         return
-    index = int(text)
+    index = whole_number(text)
     further = (positions[i] for i in range(index, max(positions) + 1) if i in positions)
     view.set(attribute, str(next(further, count - 1)))
 

@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterable, Sequence
 from lxml import etree
 
 from ledger_tools.book.parts import markup
-from ledger_tools.book.parts.markup import main
+from ledger_tools.book.parts.markup import PartUnfitError, main, whole_number
 from ledger_tools.book.parts.package import Package
 from ledger_tools.book.parts.references import Area, Places, read_area
 from ledger_tools.book.parts.stored import SHARED, SharedFormulas, StoredCell, meaning, stored
@@ -71,7 +71,7 @@ class Sheet:
         try:
             value = None if kept[2] is None else meaning(kept[1], kept[2], self._texts(kept[1]))
             return Content(value, self._formulas().text(kept) if kept[4] else kept[3])
-        except ValueError:
+        except PartUnfitError:
             raise self._unreadable(where) from None
 
     def put(self, place: Place, new: Content, *, style: str | None = None) -> None:
@@ -128,7 +128,7 @@ class Sheet:
         if row is not None and row.get("customFormat") in {"1", "true"}:
             return row.get("s", "0")
         for col in self.root.iterfind(f"{main('cols')}/{main('col')}"):
-            if int(col.get("min", "0")) <= place[1] <= int(col.get("max", "0")):
+            if whole_number(col.get("min", "0")) <= place[1] <= whole_number(col.get("max", "0")):
                 return col.get("style", "0")
         return "0"
 
@@ -192,8 +192,8 @@ class Sheet:
         number = 0
         for row in self.data.iterchildren(_ROW):
             try:
-                number = int(row.get("r") or number + 1)
-            except ValueError:
+                number = whole_number(row.get("r") or str(number + 1))
+            except PartUnfitError:
                 raise self._unreadable("") from None
             if number in self._rows:
                 raise self._unreadable("")
@@ -213,7 +213,7 @@ class Sheet:
             where = cell.get("r") or address(number, col + 1)
             try:
                 at, col = self._places[where]
-            except ValueError:
+            except PartUnfitError:
                 raise self._unreadable(where) from None
             if at != number or col in found:
                 raise self._unreadable(where)
@@ -276,7 +276,7 @@ class Sheet:
             cell = formula.getparent()
             row = None if cell is None else cell.getparent()
             if formula.get("t") and cell is not None and row is not None:
-                self._cells_of(int(row.get("r", "0")))
+                self._cells_of(whole_number(row.get("r", "0")))
                 yield stored(cell, cell.get("r", ""))
 
     def _write_apart(self, group: str) -> None:

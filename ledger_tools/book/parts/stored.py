@@ -7,7 +7,7 @@ from math import isfinite
 
 from lxml import etree
 
-from ledger_tools.book.parts.markup import main, readable
+from ledger_tools.book.parts.markup import PartUnfitError, main, readable, whole_number
 from ledger_tools.book.parts.references import Places, moved
 from ledger_tools.shop.snapshot import CellError, Place, Scalar, address
 
@@ -72,14 +72,14 @@ def walk(rows: Iterable[etree._Element], places: Places) -> list[StoredCell]:
     """Return the filled cells in the children of ``sheetData``; `places` reads addresses.
 
     Raises:
-        ValueError: A row or a cell has an address that is none.
+        PartUnfitError: A row or a cell has an address that is none.
     """
     cells: list[StoredCell] = []
     number = 0
     for row in rows:
         if row.tag != _ROW:
             continue
-        number = int(row.get("r") or number + 1)
+        number = whole_number(row.get("r") or str(number + 1))
         col = 0
         for cell in row.iterchildren(_C):
             where = cell.get("r")
@@ -126,14 +126,14 @@ def meaning(kind: str, text: str | None, strings: Sequence[str]) -> Scalar:
     A number that cannot be read is returned as the text that stands there.
 
     Raises:
-        ValueError: The value refers to a shared text that does not exist.
+        PartUnfitError: The value refers to a shared text that does not exist.
     """
     if text is None:
         return None
     if kind == "s":
-        number = int(text)
+        number = whole_number(text)
         if not 0 <= number < len(strings):
-            raise ValueError(text)
+            raise PartUnfitError(text)
         return strings[number]
     if kind in {"str", "inlineStr"}:
         return readable(text)
@@ -169,18 +169,18 @@ class SharedFormulas:
         """Return the formula of `cell` as it would be written in that cell alone.
 
         Raises:
-            ValueError: The cell belongs to a shared formula that does not exist, or the formulas
-                of the sheet would swell beyond measure.
+            PartUnfitError: The cell belongs to a shared formula that does not exist, or the
+                formulas of the sheet would swell beyond measure.
         """
         where, _, _, formula, group = cell
         if formula or group.get("t") != SHARED:
             return formula or None
         if where not in self._first_of:
-            raise ValueError(where)
+            raise PartUnfitError(where)
         first, (row, col) = self._first_of[where]
         self._written += len(first)
         if len(first) > _LONGEST_FORMULA or self._written > _MOST_WRITTEN:
-            raise ValueError(where)
+            raise PartUnfitError(where)
         here = self._places[where]
         return moved(first, here[0] - row, here[1] - col)
 

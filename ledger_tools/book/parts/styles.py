@@ -5,7 +5,7 @@ from copy import deepcopy
 from lxml import etree
 
 from ledger_tools.book.parts import markup
-from ledger_tools.book.parts.markup import main
+from ledger_tools.book.parts.markup import PartUnfitError, main, whole_number
 from ledger_tools.book.parts.package import Package
 from ledger_tools.book.parts.workbook import Workbook
 
@@ -63,7 +63,9 @@ class StyleMap:
             own = self._child(self._source, "dxfs", number)
             fresh = deepcopy(own)
             for number_format in fresh.iterfind(main("numFmt")):
-                known = self._number_format(int(number_format.get("numFmtId", "0")), number_format)
+                known = self._number_format(
+                    whole_number(number_format.get("numFmtId", "0")), number_format
+                )
                 number_format.set("numFmtId", str(known))
             self._differences[number] = self._place("dxfs", fresh)
         return self._differences[number]
@@ -78,13 +80,13 @@ class StyleMap:
         fresh = deepcopy(self._child(self._source, collection, number))
         for attribute, parts in _PARTS.items():
             if attribute in fresh.attrib:
-                part = self._child(self._source, parts, int(fresh.get(attribute, "0")))
+                part = self._child(self._source, parts, whole_number(fresh.get(attribute, "0")))
                 fresh.set(attribute, str(self._place(parts, deepcopy(part))))
         if "numFmtId" in fresh.attrib:
-            known = self._number_format(int(fresh.get("numFmtId", "0")), None)
+            known = self._number_format(whole_number(fresh.get("numFmtId", "0")), None)
             fresh.set("numFmtId", str(known))
         if collection == "cellXfs" and "xfId" in fresh.attrib:
-            fresh.set("xfId", str(self._named_style(int(fresh.get("xfId", "0")))))
+            fresh.set("xfId", str(self._named_style(whole_number(fresh.get("xfId", "0")))))
         return self._place(collection, fresh)
 
     def _named_style(self, number: int) -> int:
@@ -94,7 +96,7 @@ class StyleMap:
             return 0
         for other in self._target.iterfind(f"{main('cellStyles')}/{main('cellStyle')}"):
             if other.get("name") == own.get("name"):
-                return int(other.get("xfId", "0"))
+                return whole_number(other.get("xfId", "0"))
         fresh = deepcopy(own)
         based_on = self._format(number, "cellStyleXfs")
         fresh.set("xfId", str(based_on))
@@ -112,8 +114,8 @@ class StyleMap:
         ids = [_FIRST_OWN_NUMBER_FORMAT - 1]
         for other in self._target.iter(main("numFmt")):
             if other.get("formatCode") == own.get("formatCode"):
-                return int(other.get("numFmtId", "0"))
-            ids.append(int(other.get("numFmtId", "0")))
+                return whole_number(other.get("numFmtId", "0"))
+            ids.append(whole_number(other.get("numFmtId", "0")))
         if written is not None and number < _FIRST_OWN_NUMBER_FORMAT:
             return number
         fresh = deepcopy(own)
@@ -143,8 +145,7 @@ class StyleMap:
     def _child(self, root: etree._Element, collection: str, number: int) -> etree._Element:
         held = root.find(main(collection))
         if held is None or not 0 <= number < len(held):
-            msg = f"no {collection} {number}"
-            raise ValueError(msg)
+            raise PartUnfitError(f"no {collection} {number}")
         return held[number]
 
 

@@ -6,9 +6,9 @@ from dataclasses import dataclass
 from lxml import etree
 
 from ledger_tools.book.parts import markup
-from ledger_tools.book.parts.markup import main
+from ledger_tools.book.parts.markup import main, whole_number
 from ledger_tools.book.parts.package import Package
-from ledger_tools.errors import BookUnreadableError
+from ledger_tools.errors import BookUnreadableError, NotWritableError
 
 _SAVED_AGAIN = "Open it in your spreadsheet program and save it as an Excel workbook (.xlsx)"
 _ORDER = (
@@ -74,6 +74,21 @@ class Workbook:
         """Return the one part of `kind` that the workbook has, such as its styles; or ''."""
         return next(iter(self.package.related(self.part, kind)), "")
 
+    def refuse_locked(self) -> None:
+        """Refuse to add or take out a sheet where the owner has locked the list of sheets.
+
+        Raises:
+            NotWritableError: The structure of the workbook is protected.
+        """
+        locked = self.package.root(self.part).find(main("workbookProtection"))
+        if locked is not None and locked.get("lockStructure") in _TRUE:
+            raise NotWritableError(
+                self.package.file,
+                "a sheet has to be added or taken out, and the structure of the workbook is "
+                "protected",
+                "Take that protection off (Review > Protect Workbook), save and try again",
+            )
+
     def insert(self, position: int, name: str, part: str) -> None:
         """List a new sheet of cells at `position`, counted from 0 from the left.
 
@@ -83,7 +98,7 @@ class Workbook:
         sheets = root.find(main("sheets"))
         if sheets is None:
             raise BookUnreadableError(self.package.file, "it lists no sheets", _SAVED_AGAIN)
-        ids = [int(sheet.get("sheetId", "0")) for sheet in sheets]
+        ids = [whole_number(sheet.get("sheetId", "0")) for sheet in sheets]
         sheet = etree.Element(main("sheet"))
         sheet.set("name", name)
         sheet.set("sheetId", str(max(ids, default=0) + 1))
@@ -178,7 +193,7 @@ def _move_index(
 ) -> None:
     """Count a tab one higher if it stands at `position` or right of it."""
     text = element.get(attribute)
-    index = absent if text is None else int(text)
+    index = absent if text is None else whole_number(text)
     if index is not None and index >= position:
         element.set(attribute, str(index + 1))
 
@@ -219,7 +234,7 @@ def _drop_named(vectors: list[etree._Element], sheets: int, gone: Collection[str
         number = count.find("*")
         if number is None or not (number.text or "").isdigit():
             return
-        listed = list(titles)[at : at + int(number.text or "0")]
+        listed = list(titles)[at : at + whole_number(number.text or "0")]
         dropped = [title for title in listed if (title.text or "").startswith(prefixes)]
         for title in dropped:
             titles.remove(title)

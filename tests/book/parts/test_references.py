@@ -5,6 +5,7 @@ import re
 import pytest
 from openpyxl.formula.translate import Translator
 
+from ledger_tools.book.parts.markup import PartUnfitError
 from ledger_tools.book.parts.references import Area, Places, moved, read_area
 
 _FORMULAS = (
@@ -40,7 +41,7 @@ def test_a_reference_that_leaves_the_sheet_is_an_error(formula: str, rows: int, 
 @pytest.mark.parametrize("text", ["A0", "XFE1", "A1048577", "1", "A", "", "A1B", "AAAA1", "É1"])
 def test_what_is_no_cell_of_a_sheet_is_refused(text: str) -> None:
     """Addresses outside the largest sheet are no addresses."""
-    with pytest.raises(ValueError, match=f"{re.escape(text)}$"):
+    with pytest.raises(PartUnfitError, match=f"{re.escape(text)}$"):
         Places()[text]
 
 

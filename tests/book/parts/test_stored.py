@@ -5,7 +5,7 @@ from pathlib import Path
 import pytest
 from lxml import etree
 
-from ledger_tools.book.parts.markup import MAIN
+from ledger_tools.book.parts.markup import MAIN, PartUnfitError
 from ledger_tools.book.parts.references import Places
 from ledger_tools.book.parts.stored import meaning, rich_text, scan, walk
 from ledger_tools.shop.snapshot import CellError
@@ -122,7 +122,7 @@ def test_stored_values_mean(kind: str, text: str | None, value: object) -> None:
 @pytest.mark.parametrize("number", ["2", "-1", "x"])
 def test_a_text_that_does_not_exist_is_an_error(number: str) -> None:
     """A wrong number of a shared text is never another text."""
-    with pytest.raises(ValueError, match=f"{number}'?$"):
+    with pytest.raises(PartUnfitError, match=f"^'?{number}\\b"):
         meaning("s", number, ["one", "two"])
 
 
