@@ -18,7 +18,7 @@ from ledger_tools.book.parts.settle import unfit_to_move
 from ledger_tools.book.parts.workbook import Workbook
 from ledger_tools.book.patch import foreign_formulas, patched_book
 from ledger_tools.book.places import owned_cells
-from ledger_tools.book.reader import BookRead, digest_of, read_content, read_file
+from ledger_tools.book.reader import BookRead, read_content, read_file
 from ledger_tools.book.save import save_book, save_new
 from ledger_tools.book.work import Outcome, archive_jobs, work_out
 from ledger_tools.errors import Finding, Severity
@@ -37,14 +37,14 @@ class Archiving:
         findings: Everything to look at.
         book: The new shop book; empty where nothing moves.
         archive: The new archive book; empty where nothing moves.
-        archive_digest: SHA-256 of the archive book it was made from; empty where there was none.
+        archive_before: The archive book it was made from; empty where there was none.
     """
 
     outcome: Outcome
     findings: tuple[Finding, ...]
     book: bytes = b""
     archive: bytes = b""
-    archive_digest: str = ""
+    archive_before: bytes = b""
 
 
 def archive_path(book: Path) -> Path:
@@ -98,7 +98,7 @@ def plan_archive(
     book = patched_book(content, snapshot.file, outcome.plan, stale=stale)
     there = read_file(archive) if archive.exists() else b""
     grown = _grown(there, archive.name, (content, snapshot), outcome, as_of)
-    return Archiving(outcome, findings, book, grown, digest_of(there) if there else "")
+    return Archiving(outcome, findings, book, grown, there)
 
 
 def save_archive(path: Path, read: BookRead, archive: Path, archiving: Archiving) -> None:
@@ -114,11 +114,11 @@ def save_archive(path: Path, read: BookRead, archive: Path, archiving: Archiving
     """
     refuse_if_open(path)
     refuse_if_open(archive)
-    if not archiving.archive_digest:
+    if not archiving.archive_before:
         save_new(archive, archiving.archive)
-    elif archiving.archive_digest != digest_of(archiving.archive):
-        save_book(archive, archiving.archive, digest=archiving.archive_digest)
-    save_book(path, archiving.book, digest=read.digest)
+    elif archiving.archive_before != archiving.archive:
+        save_book(archive, archiving.archive, old=archiving.archive_before)
+    save_book(path, archiving.book, old=read.content)
 
 
 def _unfit(workbook: Workbook, outcome: Outcome) -> dict[str, str]:

@@ -14,6 +14,8 @@ else:
     import fcntl
 
 _BINARY = getattr(os, "O_BINARY", 0)
+_PIECE = 1024 * 1024
+"""Bytes of a file that are compared at a time."""
 
 
 class BusyError(Exception):
@@ -23,6 +25,17 @@ class BusyError(Exception):
 def read(path: Path) -> bytes:
     """Return the bytes of a file."""
     return path.read_bytes()
+
+
+def same(path: Path, content: bytes) -> bool:
+    """Return whether a file holds just these bytes; it is read piece by piece."""
+    rest = memoryview(content)
+    with path.open("rb") as opened:
+        while piece := opened.read(_PIECE):
+            if rest[: len(piece)] != piece:
+                return False
+            rest = rest[len(piece) :]
+    return not rest
 
 
 def facts(path: Path) -> os.stat_result:

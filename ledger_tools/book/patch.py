@@ -5,7 +5,6 @@ operation that is refused leaves the file as it was.
 """
 
 from collections.abc import Callable, Collection, Mapping, Sequence
-from dataclasses import dataclass
 from functools import cache
 from pathlib import Path
 
@@ -19,7 +18,7 @@ from ledger_tools.book.parts.references import Places
 from ledger_tools.book.parts.removal import remove_sheets
 from ledger_tools.book.parts.sheet import Sheet
 from ledger_tools.book.parts.workbook import Workbook
-from ledger_tools.book.reader import digest_of, read_file, shared_strings
+from ledger_tools.book.reader import shared_strings
 from ledger_tools.book.save import save_book
 from ledger_tools.errors import BookChangedError, BookUnreadableError
 from ledger_tools.shop.plan import (
@@ -37,43 +36,19 @@ Stale = Mapping[str, Collection[Place]]
 """Cells by sheet whose formulas keep no computed value, as nobody has computed it anew."""
 
 
-@dataclass(frozen=True, slots=True)
-class Saved:
-    """A workbook that was written.
+def apply_plan(path: Path, plan: Plan, *, old: bytes, stale: Stale | None = None) -> Path | None:
+    """Carry out `plan` on the workbook at `path` and return the backup of the file before.
 
-    Attributes:
-        content: The whole file as it is now.
-        backup: Where the old file is kept; None if nothing had to be written.
-    """
-
-    content: bytes
-    backup: Path | None
-
-    @property
-    def digest(self) -> str:
-        """SHA-256 of the file, by which a next plan knows it; worked out where it is wanted."""
-        return digest_of(self.content)
-
-
-def apply_plan(
-    path: Path,
-    plan: Plan,
-    *,
-    digest: str,
-    stale: Stale | None = None,
-    content: bytes | None = None,
-) -> Saved:
-    """Carry out `plan` on the workbook at `path`; an empty plan leaves the file alone.
+    An empty plan leaves the file alone, and there is no backup.
 
     Args:
         path: The closed book.
         plan: What is to be written.
-        digest: SHA-256 of the file the plan was made from, as `read_book` gives it.
+        old: The whole file the plan was made from. The book is refused, when its turn to be
+            replaced comes, if it is another.
         stale: Formulas that are not the tools' own, as `foreign_formulas` finds them. Their
             computed values may rest on cells that change, so they are dropped, and the
             spreadsheet program computes them on opening.
-        content: The file with that digest, where the caller has it; else it is read again. Either
-            way the file is refused, when its turn to be replaced comes, if it is another.
 
     Raises:
         BookLockedError: The book is open in a spreadsheet program.
@@ -81,18 +56,9 @@ def apply_plan(
         NotWritableError: A cell, table or sheet cannot be changed as asked.
     """
     if not plan.operations:
-        return Saved(read_file(path), None)
+        return None
     refuse_if_open(path)
-    if content is None:
-        content = read_file(path)
-        if digest_of(content) != digest:
-            raise BookChangedError(
-                path.name,
-                "the book was saved by another program since it was read",
-                "Nothing was written; run the command again",
-            )
-    patched = patched_book(content, path.name, plan, stale=stale)
-    return Saved(patched, save_book(path, patched, digest=digest))
+    return save_book(path, patched_book(old, path.name, plan, stale=stale), old=old)
 
 
 def patched_book(

@@ -34,7 +34,7 @@ _MENDED = "Open the file in your spreadsheet program and save it again, or use t
 
 @dataclass(frozen=True, slots=True)
 class BookRead:
-    """A workbook as read, and the mark by which it is known to be unchanged.
+    """A workbook as read, and the file by which it is known to be unchanged.
 
     Attributes:
         snapshot: What stands in it.
@@ -43,11 +43,6 @@ class BookRead:
 
     snapshot: Snapshot
     content: bytes
-
-    @property
-    def digest(self) -> str:
-        """SHA-256 of the whole file, in hexadecimal; worked out where it is wanted."""
-        return digest_of(self.content)
 
 
 def read_book(path: Path) -> BookRead:
@@ -93,13 +88,6 @@ def read_file(path: Path) -> bytes:
             f"the file cannot be opened ({error.strerror})",
             "Check that it is a file and that you may read it",
         ) from error
-
-
-def digest_of(content: bytes) -> str:
-    """Return the SHA-256 of `content` in hexadecimal."""
-    import hashlib  # noqa: PLC0415 - not needed to read a book
-
-    return hashlib.sha256(content).hexdigest()
 
 
 def shared_strings(package: Package, workbook: Workbook) -> list[str]:

@@ -9,7 +9,6 @@ from pathlib import Path
 
 from ledger_tools.book import disk
 from ledger_tools.book.locks import refuse_if_open
-from ledger_tools.book.reader import digest_of
 from ledger_tools.book.turns import turn
 from ledger_tools.book.whole import (
     NotConfirmedError,
@@ -25,7 +24,7 @@ _ANYONE_WRITES = stat.S_IWUSR | stat.S_IWGRP | stat.S_IWOTH
 _AS_IT_WAS = "Check that there is room and that you may write there; the book is as it was"
 
 
-def save_book(path: Path, content: bytes, *, digest: str, keep: int = BACKUPS_KEPT) -> Path:
+def save_book(path: Path, content: bytes, *, old: bytes, keep: int = BACKUPS_KEPT) -> Path:
     """Put `content` in the place of the workbook at `path` and return the backup of the old one.
 
     A run that is cut off leaves either the old book or the new one. The backup lies in the folder
@@ -35,7 +34,7 @@ def save_book(path: Path, content: bytes, *, digest: str, keep: int = BACKUPS_KE
     Args:
         path: The book; a symbolic link stays one.
         content: The whole new file.
-        digest: SHA-256 of the file the new one was made from.
+        old: The whole file the new one was made from.
         keep: How many backups are kept, the one just made included.
 
     Raises:
@@ -49,7 +48,7 @@ def save_book(path: Path, content: bytes, *, digest: str, keep: int = BACKUPS_KE
             _refuse_read_only(real)
             if alone:
                 clear_leftovers(real)
-            backup = _exchange(real, content, digest)
+            backup = _exchange(real, content, old)
             _forget_oldest(real, backup, keep)
     except NotConfirmedError as error:
         raise FileInTheWayError(
@@ -107,14 +106,13 @@ def _refuse_read_only(real: Path) -> None:
         )
 
 
-def _exchange(real: Path, content: bytes, digest: str) -> Path:
-    """Put `content` in the place of the book that has `digest`, and return the backup."""
+def _exchange(real: Path, content: bytes, old: bytes) -> Path:
+    """Put `content` in the place of the book that is still `old`, and return the backup."""
     mode = stat.S_IMODE(disk.facts(real).st_mode)
     with written_beside(real, content, mode=mode) as written:
         refuse_if_open(real)
         seen = disk.facts(real)
-        old = disk.read(real)
-        if digest_of(old) != digest:
+        if not disk.same(real, old):
             raise _changed(real)
         backup = _backed_up(real, old, seen)
         try:

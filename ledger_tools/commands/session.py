@@ -38,13 +38,7 @@ class Session:
         )
 
         stale = foreign_formulas(self.snapshot, owned_cells(outcome.places))
-        apply_plan(
-            self.path,
-            outcome.plan,
-            digest=self.read.digest,
-            stale=stale,
-            content=self.read.content,
-        )
+        apply_plan(self.path, outcome.plan, old=self.read.content, stale=stale)
         return True
 
 

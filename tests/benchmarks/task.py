@@ -59,13 +59,12 @@ def changed(book: Path) -> Callable[[], None]:
     place = next(p for p in typed if p not in sheet.formulas)
     cell = SetCell(sheet.name, *place, Content(sheet.values[place]), Content(77.0))
     plan = Plan((*plan.operations, cell))
-    digest = read.digest
     copy = book.with_name(f"{book.stem} changed.xlsx")
 
     def change() -> None:
         shutil.copy(book, copy)
         begun = time.perf_counter()
-        apply_plan(copy, plan, digest=digest, content=read.content)
+        apply_plan(copy, plan, old=read.content)
         change.seconds = time.perf_counter() - begun  # type: ignore[attr-defined]
 
     return change

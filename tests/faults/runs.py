@@ -21,7 +21,7 @@ from ledger_tools.book import disk
 from ledger_tools.book.archive import archive_path
 from ledger_tools.book.create import create_book
 from ledger_tools.book.layout import INVOICES_TABLE, PAYMENTS_TABLE
-from ledger_tools.book.reader import digest_of, read_book
+from ledger_tools.book.reader import read_book
 from ledger_tools.book.save import backup_folder, save_book
 from ledger_tools.commands.main import main
 from ledger_tools.costing.lines import Kind, Line
@@ -203,7 +203,7 @@ def _save(folder: Path) -> Ran:
     path = folder / BOOK
     new = (folder / READY).read_bytes()
     try:
-        save_book(path, new, digest=digest_of(path.read_bytes()), keep=KEPT)
+        save_book(path, new, old=path.read_bytes(), keep=KEPT)
     except LedgerError as problem:
         return Ran(1, str(problem))
     return Ran(0, "")
@@ -236,7 +236,7 @@ def _check_saved(folder: Path) -> None:
     assert set(kept) <= {b"1", b"2", b"3", old}
     assert {b"2", b"3"} <= set(kept)
     assert there == old or old in kept
-    save_book(path, first, digest=digest_of(there), keep=KEPT)
+    save_book(path, first, old=there, keep=KEPT)
     assert path.read_bytes() == first
     assert there in _backups(folder)
     assert len(_backups(folder)) == KEPT
@@ -390,7 +390,7 @@ def _check_archived(folder: Path) -> None:
     assert names == ["Jobs", "25-0003", "25-0002", "25-0001"]
     for book in (path, archive_path(path)):
         # The next run that writes a book clears away what a killed one left beside it.
-        save_book(book, book.read_bytes(), digest=digest_of(book.read_bytes()))
+        save_book(book, book.read_bytes(), old=book.read_bytes())
     _no_rests(folder)
 
 

@@ -12,7 +12,6 @@ import pytest
 
 from ledger_tools.book import disk, turns
 from ledger_tools.book.layout import JOBS_TABLE
-from ledger_tools.book.reader import digest_of
 from ledger_tools.book.save import backup_folder, save_book
 from ledger_tools.errors import BookLockedError
 from tests.book.shop import Shop
@@ -100,7 +99,7 @@ def test_a_book_that_another_run_writes_is_refused_after_a_while(
     began = time.monotonic()
 
     with pytest.raises(BookLockedError, match="another run of these tools is writing it"):
-        save_book(tmp_path / BOOK, b"new", digest=digest_of(b"old"))
+        save_book(tmp_path / BOOK, b"new", old=b"old")
 
     assert 0.1 <= time.monotonic() - began < 5
     assert (tmp_path / BOOK).read_bytes() == b"old"
@@ -113,7 +112,7 @@ def test_a_killed_run_holds_up_nobody(tmp_path: Path, other_run: subprocess.Pope
     _end(other_run)
     assert turns.lock_of(tmp_path / BOOK).exists()
 
-    save_book(tmp_path / BOOK, b"new", digest=digest_of(b"old"))
+    save_book(tmp_path / BOOK, b"new", old=b"old")
 
     assert (tmp_path / BOOK).read_bytes() == b"new"
     assert not turns.lock_of(tmp_path / BOOK).exists()
@@ -132,7 +131,7 @@ def test_a_run_waits_for_another_one_to_finish(
             _end(other_run)
 
     monkeypatch.setattr(time, "sleep", wait)
-    save_book(tmp_path / BOOK, b"new", digest=digest_of(b"old"))
+    save_book(tmp_path / BOOK, b"new", old=b"old")
 
     assert len(waits) >= 3
     assert (tmp_path / BOOK).read_bytes() == b"new"
@@ -164,7 +163,7 @@ def test_a_lock_that_its_holder_removed_is_not_taken(
 def test_a_folder_that_knows_no_locks_is_written_all_the_same(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, error: int
 ) -> None:
-    """Some network folders know none; the digest still tells of another run's save."""
+    """Some network folders know none; the bytes still tell of another run's save."""
 
     def none(_: int) -> None:
         raise OSError(error, os.strerror(error))
@@ -174,7 +173,7 @@ def test_a_folder_that_knows_no_locks_is_written_all_the_same(
     book.write_bytes(b"old")
     (tmp_path / f".{BOOK}-0123abcd.part").write_bytes(b"another run's")
 
-    save_book(book, b"new", digest=digest_of(b"old"))
+    save_book(book, b"new", old=b"old")
 
     assert book.read_bytes() == b"new"
     assert (tmp_path / f".{BOOK}-0123abcd.part").exists()
