@@ -10,6 +10,7 @@ from pathlib import Path
 
 from ledger_tools.book.locks import refuse_if_open
 from ledger_tools.book.parts.clock import PlainNumbers
+from ledger_tools.book.parts.covering import Growth, follow
 from ledger_tools.book.parts.graft import graft
 from ledger_tools.book.parts.growth import TablePart, grow, tables_of
 from ledger_tools.book.parts.markup import PartUnfitError
@@ -116,12 +117,14 @@ def _patched(
     strings = cache(lambda: shared_strings(package, workbook))
     old = {name: cells for name, cells in old.items() if name not in gone}
     plain = PlainNumbers(workbook)
+    grown: list[Growth] = []
     for name in {**by_sheet, **{n: [] for n in old if n in tabs}}:
         if name not in tabs:
             what, remedy = "the sheet is not there any more", "Run the command again"
             raise BookChangedError(f"{package.file}, sheet '{name}'", what, remedy)
         sheet = Sheet(package, tabs[name], strings, places)
-        _change(sheet, workbook, by_sheet.get(name, []), old.get(name, ()), plain)
+        grown += _change(sheet, by_sheet.get(name, []), old.get(name, ()), plain)
+    follow(workbook, grown, lambda tab: Sheet(package, tab, strings, places))
     remove_sheets(workbook, gone)
     workbook.ask_to_recalculate()
     return package.content()
@@ -157,22 +160,23 @@ def _drawn(adds: Sequence[AddSheet]) -> bytes:
 
 def _change(
     sheet: Sheet,
-    workbook: Workbook,
     operations: Sequence[Operation],
     stale: Collection[Place],
     plain: PlainNumbers,
-) -> None:
-    """Carry out what concerns one sheet: tables grow first, then cells are set."""
+) -> list[Growth]:
+    """Carry out what concerns one sheet: tables grow first, then cells are set.
+
+    Returns the tables that grew.
+    """
     forgotten = [sheet.forget_value(place) for place in stale]
-    for op in operations:
-        if isinstance(op, GrowTable):
-            grow(sheet, workbook, op)
+    grown = [grow(sheet, op) for op in operations if isinstance(op, GrowTable) and op.rows > 0]
     cells = [op for op in operations if isinstance(op, SetCell)]
     tables = tables_of(sheet.package, sheet.part) if cells else []
     for cell in cells:
         _set(sheet, cell, tables, plain)
     if operations or any(forgotten):
         sheet.save()
+    return grown
 
 
 def _set(sheet: Sheet, op: SetCell, tables: Sequence[TablePart], plain: PlainNumbers) -> None:

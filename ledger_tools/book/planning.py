@@ -160,7 +160,14 @@ class Planning:
                 end = max(min(end, free), grid.last_row)
             rows = end - grid.table_end
             if rows > 0:
-                self.grown.append(GrowTable(grid.sheet, grid.table, grid.table_end, rows))
+                theirs = self._theirs(grid)
+                self.grown.append(GrowTable(grid.sheet, grid.table, grid.table_end, rows, theirs))
+
+    def _theirs(self, grid: Grid) -> tuple[int, ...]:
+        """Return the columns of a table that are none of ours."""
+        table = next(t for t in self.sheets[grid.sheet].tables if t.name == grid.table)
+        known = set(grid.columns.values())
+        return tuple(c for c in range(table.first_col, table.last_col + 1) if c not in known)
 
     def _free_down_to(self, grid: Grid) -> int | None:
         """Return the last row the table may have; None where nothing stands below it."""

@@ -54,12 +54,14 @@ class GrowTable(NamedTuple):
         table: Name of the table.
         last_row: Its last row when the book was read.
         rows: How many rows to add. Rows already filled under the table are taken in.
+        theirs: Columns of the owner's in it; one of formulas goes on in the new rows.
     """
 
     sheet: str
     table: str
     last_row: int
     rows: int
+    theirs: tuple[int, ...] = ()
 
 
 class SheetKind(StrEnum):

@@ -1,23 +1,24 @@
 """Tables that get more rows, and what on their sheet grows with them."""
 
-import re
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 
 from lxml import etree
 
 from ledger_tools.book.parts import markup
+from ledger_tools.book.parts.covering import Growth
 from ledger_tools.book.parts.markup import main
 from ledger_tools.book.parts.package import Package
-from ledger_tools.book.parts.references import Area, Places, read_area
+from ledger_tools.book.parts.references import Area, Places, moved, read_area
 from ledger_tools.book.parts.sheet import Sheet
-from ledger_tools.book.parts.workbook import Workbook
 from ledger_tools.errors import BookChangedError, BookUnreadableError, NotWritableError
-from ledger_tools.shop.plan import GrowTable
+from ledger_tools.shop.plan import Content, GrowTable
 
-_RULES = (main("conditionalFormatting"), main("dataValidation"))
+_RULES = (
+    *(main("conditionalFormatting"), main("dataValidation")),
+    *(main("ignoredError"), main("protectedRange")),
+)
 _RULE_AREA = f"{{{markup.EXCEL_MAIN}}}sqref"
-_NAME = re.compile(r"(?P<sheet>'(?:[^']|'')+'|[^'!,()]+)!(?P<area>[$A-Za-z0-9:]+)")
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,11 +56,12 @@ def tables_of(package: Package, sheet_part: str) -> list[TablePart]:
     return found
 
 
-def grow(sheet: Sheet, workbook: Workbook, growth: GrowTable) -> None:
+def grow(sheet: Sheet, growth: GrowTable) -> Growth:
     """Give a table more rows below its last one, formatted as that row is.
 
     Rows that are filled already keep their values, and the formats that are not just those of
-    the empty sheet. Conditional formats, validations and names that ended with the table grow.
+    the empty sheet. Conditional formats and validations that ended with the table grow, and
+    what the owner's own columns compute goes on in the new rows.
 
     Raises:
         BookChangedError: There is no such table any more, or it ends elsewhere.
@@ -71,8 +73,6 @@ def grow(sheet: Sheet, workbook: Workbook, growth: GrowTable) -> None:
         gone = "is not there any more" if table is None else f"ends in row {table.area.last_row}"
         what = f"the table '{growth.table}' {gone}"
         raise BookChangedError(sheet.where(), what, "Run the command again")
-    if growth.rows <= 0:
-        return
     new = table.area.ending(growth.last_row + growth.rows)
     below = Area(growth.last_row + 1, new.first_col, new.last_row, new.last_col)
     _refuse_obstacles(sheet, table, below, tables)
@@ -85,7 +85,9 @@ def grow(sheet: Sheet, workbook: Workbook, growth: GrowTable) -> None:
         return area.ending(new.last_row) if ends and not beside else area
 
     _grow_rules(sheet, grown)
-    _grow_names(workbook, sheet.name, grown)
+    for col in growth.theirs:
+        _go_on(sheet, table, col, below)
+    return Growth(sheet.name, table.area, new.last_row)
 
 
 def _refuse_obstacles(
@@ -115,6 +117,38 @@ def _grow_part(package: Package, table: TablePart, new: Area) -> None:
     root.set("ref", str(new))
     for choice in root.iterchildren(main("autoFilter")):
         choice.set("ref", str(new))
+    for sorted_by in root.iter(main("sortState"), main("sortCondition")):
+        area = read_area(sorted_by.get("ref", ""))
+        if area and area.last_row == table.area.last_row:
+            sorted_by.set("ref", str(area.ending(new.last_row)))
+
+
+def _go_on(sheet: Sheet, table: TablePart, col: int, below: Area) -> None:
+    """Continue a column of formulas in the new rows that hold nothing in it yet.
+
+    It is one if the table says so, or, as LibreOffice saves no such word, if all rows agree.
+    """
+    rows = range(table.area.first_row + 1, table.area.last_row + 1)
+    held = {row: sheet.content((row, col)).formula for row in rows}
+    model = max((row for row, formula in held.items() if formula), default=0)
+    formula = held.get(model) or ""
+    agreed = all(f == moved(formula, row - model, 0) for row, f in held.items())
+    computed = _computed_columns(sheet.package, table)
+    if not formula or not (agreed or col - table.area.first_col in computed):
+        return
+    for row in range(below.first_row, below.last_row + 1):
+        if sheet.content((row, col)) == Content():
+            sheet.put((row, col), Content(None, moved(formula, row - model, 0)))
+
+
+def _computed_columns(package: Package, table: TablePart) -> set[int]:
+    """Return the columns of a table that it fills with a formula, counted from 0."""
+    columns = package.root(table.part).iterfind(f"{main('tableColumns')}/{main('tableColumn')}")
+    return {
+        number
+        for number, column in enumerate(columns)
+        if column.find(main("calculatedColumnFormula")) is not None
+    }
 
 
 def _format_rows(sheet: Sheet, model_row: int, below: Area) -> None:
@@ -158,22 +192,3 @@ def _ranges(text: str, grown: Callable[[Area], Area]) -> str:
         area = read_area(written, places)
         new.append(written if area is None or grown(area) == area else str(grown(area)))
     return " ".join(new)
-
-
-def _grow_names(workbook: Workbook, sheet_name: str, grown: Callable[[Area], Area]) -> None:
-    """Grow the names that mean one range which ended with the table."""
-    root = workbook.package.root(workbook.part)
-    for position, defined in enumerate(root.iterfind(f"{main('definedNames')}/*")):
-        found = _NAME.fullmatch(defined.text or "")
-        area = read_area(found["area"]) if found else None
-        if not found or area is None or grown(area) == area:
-            continue
-        named = found["sheet"]
-        if named.startswith("'"):
-            named = named[1:-1].replace("''", "'")
-        if named == sheet_name:
-            ends = f"{grown(area)}".split(":")
-            absolute = ":".join(re.sub(r"([A-Z]+)(\d+)", r"$\1$\2", end) for end in ends)
-            names = workbook.package.edit(workbook.part).find(main("definedNames"))
-            if names is not None:
-                names[position].text = f"{found['sheet']}!{absolute}"

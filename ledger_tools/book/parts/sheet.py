@@ -107,6 +107,29 @@ class Sheet:
         cell.attrib.pop("t", "")
         return True
 
+    def rewrite(self, change: Callable[[Place, str], str]) -> bool:
+        """Have each formula read as `change` makes it of its place and text.
+
+        Formulas that change keep no computed value. Returns whether any did.
+        """
+        wanted: dict[Place, str] = {}
+        for number in self._numbers:
+            for col, cell in self._cells_of(number).items():
+                if cell.find(_F) is not None:
+                    old = self.content((number, col)).formula
+                    new = change((number, col), old) if old else old
+                    if new and new != old:
+                        wanted[number, col] = new
+        for place, text in wanted.items():
+            cell = self._cells_of(place[0])[place[1]]
+            formula = cell.find(_F)
+            if formula is not None:
+                if formula.get("t") == SHARED:
+                    self._write_apart(formula.get("si", ""))
+                formula.text = text
+                self.forget_value(place)
+        return bool(wanted)
+
     def style(self, place: Place) -> str | None:
         """Return the number of the format of the cell at `place`; None if there is no cell."""
         cell = self._find(place)

@@ -1,6 +1,6 @@
 """The part that lists the sheets and names of a workbook, read and changed."""
 
-from collections.abc import Collection
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 
 from lxml import etree
@@ -123,6 +123,13 @@ class Workbook:
         for key, value in attributes.items():
             defined.set(key, value)
         defined.text = refers_to
+
+    def restate(self, names: Mapping[int, str]) -> None:
+        """Have defined names, by their place in the list, refer to something else."""
+        if names:
+            there = list(self.package.edit(self.part).iterfind(f"{main('definedNames')}/*"))
+            for position, refers_to in names.items():
+                there[position].text = refers_to
 
     def ask_to_recalculate(self) -> None:
         """Have the spreadsheet program compute everything on opening; drop its chain of cells."""
