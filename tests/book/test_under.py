@@ -9,6 +9,7 @@ from ledger_tools.book.layout import JOBS_TABLE, PAYMENTS_TABLE
 from ledger_tools.book.under import sums_column
 from ledger_tools.book.work import work_out
 from ledger_tools.errors import NotWritableError, Severity
+from ledger_tools.shop.snapshot import address
 from tests.book.shop import (
     BAD,
     GOOD,
@@ -21,6 +22,8 @@ from tests.book.shop import (
     only,
     with_sheet,
 )
+from tests.book.test_patch import _audit
+from tests.book.torture import read_parts, write_parts
 
 TOTAL = "=SUM(K5:K24)"
 CUSTOMER, BILLED = 3, 11
@@ -148,3 +151,42 @@ def test_a_sheet_whose_row_is_gone_is_named(shop: Shop) -> None:
 
     assert only(outcome, "job-row-missing").sheet == BAD
     assert outcome.results.keys() == {GOOD}
+
+
+def _own_column(shop: Shop, formula: str) -> int:
+    """Give `Jobs` another column, computed in every row, and return it."""
+    parts = read_parts(shop.path)
+    name = next(n for n, c in parts.items() if b'displayName="Jobs"' in c)
+    area = next(t for t in shop.sheet("Jobs").tables if t.name == "Jobs")
+    col = area.last_col + 1
+    text = parts[name].decode()
+    ends = address(area.last_row, area.last_col), address(area.last_row, col)
+    text = text.replace(f":{ends[0]}", f":{ends[1]}").replace(
+        "</tableColumns>", '<tableColumn id="99" name="Mine"/></tableColumns>'
+    )
+    parts[name] = text.replace(f'count="{area.last_col}"', f'count="{col}"').encode()
+    write_parts(shop.path, parts)
+    rows = range(area.first_row + 1, area.last_row + 1)
+    typed = {(row, col): f"={formula.format(row)}" for row in rows}
+    shop.write("Jobs", {(area.first_row, col): "Mine", **typed})
+    return col
+
+
+def test_a_computed_column_of_the_owners_goes_on_when_jobs_grow(shop: Shop) -> None:
+    """Each new row has its formula, ours are left to us, and nothing else is to be done then."""
+    col = _own_column(shop, "K{0}*2")
+    end = shop.grid(JOBS_TABLE).table_end
+    for row in range(7, end + 1):
+        shop.write("Jobs", {(row, CUSTOMER): "R. Calder", (row, CUSTOMER + 1): f"Pan {row}"})
+
+    shop.recompute()
+
+    grown = shop.grid(JOBS_TABLE).table_end
+    formulas = shop.sheet("Jobs").formulas
+    assert grown > end
+    assert [formulas[row, col] for row in (end, end + 1, grown)] == [
+        f"K{row}*2" for row in (end, end + 1, grown)
+    ]
+    assert not [place for place in formulas if place[0] > end and place[1] != col]
+    assert shop.check().plan.operations == ()
+    assert _audit(shop.path) == []

@@ -203,9 +203,12 @@ def _follow_pivot(root: etree._Element, growths: Sequence[Growth]) -> bool:
 def _follow_sheet(sheet: Sheet, growths: Sequence[Growth]) -> None:
     def read(place: Place, formula: str) -> str:
         def fits(growth: Growth, area: Area, written: str) -> bool:
-            # A sum from the first row down to this one, which ends here in every row.
-            running = place[0] == area.last_row and _RUNNING.fullmatch(written)
-            return growth.covered_by(area) and not (running and growth.sheet == sheet.name)
+            if growth.sheet == sheet.name:
+                # A sum down to each row ends here in every row; none may come to sum itself.
+                running = place[0] == area.last_row and _RUNNING.fullmatch(written)
+                if running or place in area.ending(growth.last_row):
+                    return False
+            return growth.covered_by(area)
 
         return stretched(formula, growths, here=sheet.name, fits=fits)
 

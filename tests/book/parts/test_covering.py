@@ -65,6 +65,14 @@ def test_a_reference_without_a_sheet_means_the_one_it_stands_on() -> None:
     assert stretched("SUM(E5:E9)", [JOBS], here="Own sheet") == "SUM(E5:E9)"
 
 
+def test_columns_beside_the_table_are_not_its_rows() -> None:
+    """A table from column B on has nothing to do with column A."""
+    table = Growth("Jobs", Area(4, 2, 9, 6), 12)
+
+    assert stretched("Jobs!A5:A9+Jobs!A5:C9", [table]) == "Jobs!A5:A9+Jobs!A5:C9"
+    assert stretched("Jobs!B5:B9+Jobs!F5:F9", [table]) == "Jobs!B5:B12+Jobs!F5:F12"
+
+
 def test_a_name_with_an_apostrophe_is_understood() -> None:
     """It is doubled in a formula."""
     own = Growth("O'Neil's jobs", JOBS.area, 12)
@@ -155,6 +163,36 @@ def test_formulas_beside_the_table_grow(book: Path) -> None:
     }
 
 
+def test_a_sum_down_to_each_row_is_one_only_beside_those_rows(book: Path) -> None:
+    """In the same row of another sheet the end is no coincidence of the row it stands in."""
+    typed = SetCell("Own sheet", 9, 5, Content(), Content(1.0, "SUM(Jobs!C$5:C9)"))
+    book.write_bytes(patched_book(book.read_bytes(), book.name, Plan((typed,))))
+
+    assert _sheet(_grow(book), "Own sheet").formulas[9, 5] == "SUM(Jobs!C$5:C12)"
+
+
+@pytest.mark.parametrize("row", [9, 10, 12])
+def test_no_sum_comes_to_sum_itself(book: Path, row: int) -> None:
+    """A total that the owner put into a row the table has now stays as it was."""
+    typed = SetCell(
+        "Jobs", row, 4, Content(100.0 if row == 9 else None), Content(1.0, "SUM(D5:D9)")
+    )
+    book.write_bytes(patched_book(book.read_bytes(), book.name, Plan((typed,))))
+
+    assert _sheet(_grow(book), "Jobs").formulas[row, 4] == "SUM(D5:D9)"
+
+
+def test_a_sum_on_the_sheet_of_the_table_is_enough(tmp_path: Path) -> None:
+    """No other sheet need refer to the table for it to be seen."""
+    path = tmp_path / "plain.xlsx"
+    with xlsxwriter.Workbook(path) as workbook:
+        jobs = workbook.add_worksheet("Jobs")
+        jobs.add_table("A4:F9", {"name": "Jobs"})
+        jobs.write_formula("A1", "=SUM(A5:A9)")
+
+    assert _sheet(_grow(path), "Jobs").formulas == {(1, 1): "SUM(A5:A12)"}
+
+
 def test_a_shared_formula_is_written_apart_only_where_it_grows(book: Path) -> None:
     """One member covers the table, so each gets its own; another group is left as it was."""
     shared = '<c r="M{0}"><f t="shared"{1} si="7">{2}</f><v>1</v></c>'
@@ -209,6 +247,7 @@ def test_names_grow_if_they_mean_all_rows(book: Path) -> None:
     _with(
         book, "xl/workbook.xml", "<definedNames>",
         '<definedNames><definedName name="a_last">Jobs!$B$9</definedName>'
+        '<definedName name="a_late">Jobs!$B$7:$B$9</definedName>'
         '<definedName name="all_in">SUM(Jobs!$E$5:$E$9)</definedName>'
         '<definedName name="_xlnm.Print_Area" localSheetId="0">Jobs!$A$1:$C$9</definedName>',
     )  # fmt: skip
@@ -216,6 +255,7 @@ def test_names_grow_if_they_mean_all_rows(book: Path) -> None:
     text = read_parts(_grow(book))["xl/workbook.xml"].decode()
 
     assert ">Jobs!$B$9<" in text
+    assert ">Jobs!$B$7:$B$9<" in text
     assert ">SUM(Jobs!$E$5:$E$12)<" in text
     assert ">Jobs!$A$1:$C$12<" in text
     assert ">'Last &amp; least'!$A$1:$C$9<" in text
@@ -240,21 +280,32 @@ def _add(path: Path, owner: str, part: str, kinds: tuple[str, str], content: str
 
 PIVOT = (
     f'<pivotCacheDefinition xmlns="{MAIN}"><cacheSource type="worksheet">'
-    '<worksheetSource ref="{}" sheet="Jobs"/></cacheSource><cacheFields count="0"/>'
+    '<worksheetSource ref="{}" sheet="{}"{}/></cacheSource><cacheFields count="0"/>'
     "</pivotCacheDefinition>"
 )
 
 
-@pytest.mark.parametrize(("ref", "grown"), [("A4:F9", "A4:F12"), ("A6:F9", "A6:F9")])
+@pytest.mark.parametrize(
+    ("ref", "sheet", "more", "grows"),
+    [
+        ("A4:F9", "Jobs", "", True),
+        ("A6:F9", "Jobs", "", False),
+        ("A4:F9", "Own sheet", "", False),
+        ("A4:F9", "Jobs", f' r:id="rId1" xmlns:r="{OFFICE}"', False),
+    ],
+    ids=["all", "some", "another sheet", "another file"],
+)
 def test_the_source_of_a_pivot_table_grows_with_the_table(
-    book: Path, ref: str, grown: str
+    book: Path, ref: str, sheet: str, more: str, *, grows: bool
 ) -> None:
     """If it is the table's range; what it counted last stays until it is refreshed."""
     part = "xl/pivotCache/pivotCacheDefinition1.xml"
     kinds = ("pivotCacheDefinition", f"{SPREADSHEET}.pivotCacheDefinition+xml")
-    _add(book, "xl/workbook.xml", part, kinds, PIVOT.format(ref))
+    _add(book, "xl/workbook.xml", part, kinds, PIVOT.format(ref, sheet, more))
 
-    assert f'ref="{grown}"'.encode() in read_parts(_grow(book))[part]
+    after = read_parts(_grow(book))[part].decode()
+
+    assert f'ref="{"A4:F12" if grows else ref}"' in after
 
 
 def test_the_choices_of_a_list_control_grow(book: Path) -> None:
@@ -329,7 +380,7 @@ def _computed(path: Path, formulas: Mapping[int, str], *, said: bool) -> Path:
 
 
 @pytest.mark.parametrize("said", [True, False], ids=["Excel", "LibreOffice"])
-def test_a_computed_column_of_the_owners_goes_on(book: Path, said: bool) -> None:  # noqa: FBT001
+def test_a_computed_column_of_the_owners_goes_on(book: Path, *, said: bool) -> None:
     """New rows get its formula, without a value; LibreOffice does not say that it is one."""
     _computed(book, {row: f"D{row}*2+SUM(D$5:D$9)" for row in range(5, 10)}, said=said)
 
