@@ -33,7 +33,7 @@ class Desk:
     def __init__(self, book: Path) -> None:
         read = read_book(book)
         self._book = book
-        self._content = read.content
+        self._read = read
         self._snapshot = read.snapshot
         self._sheets = {sheet.name: sheet for sheet in read.snapshot.sheets}
         self._places = find_places(read.snapshot)
@@ -47,7 +47,7 @@ class Desk:
             SetCell(sheet, *place, self._there(sheet, place), content)
             for (sheet, place), content in (typed | self._answers).items()
         )
-        apply_plan(self._book, Plan(operations), old=self._content)
+        apply_plan(self._book, Plan(operations), read=self._read)
 
     def _there(self, sheet: str, place: Place) -> Content:
         found = self._sheets[sheet]

@@ -29,13 +29,13 @@ def read(path: Path) -> bytes:
 
 def same(path: Path, content: bytes) -> bool:
     """Return whether a file holds just these bytes; it is read piece by piece."""
-    rest = memoryview(content)
+    at = 0
     with path.open("rb") as opened:
         while piece := opened.read(_PIECE):
-            if rest[: len(piece)] != piece:
+            if not content.startswith(piece, at):
                 return False
-            rest = rest[len(piece) :]
-    return not rest
+            at += len(piece)
+    return at == len(content)
 
 
 def facts(path: Path) -> os.stat_result:

@@ -13,7 +13,7 @@ from ledger_tools.book.layout import (
     INVOICE_LINES_TABLE,
     INVOICES_TABLE,
 )
-from ledger_tools.shop.plan import AddSheet, SheetKind
+from ledger_tools.shop.plan import AddSheet, Content, SheetKind
 
 _CREATED = date(2025, 1, 1)
 """A donor's own date is thrown away with it; a fixed one keeps its bytes the same."""
@@ -26,12 +26,16 @@ _REGISTERS = {
 
 
 def donor(adds: Sequence[AddSheet]) -> bytes:
-    """Return a workbook that holds just the sheets asked for, in that order."""
+    """Return a workbook that holds just the sheets asked for, in that order.
+
+    Cells for formulas are drawn empty: the graft puts formulas and their values in.
+    """
     target = io.BytesIO()
     workbook = new_workbook(target, created=_CREATED)
     hands = {key: Hand(workbook, *key) for key in dict.fromkeys((a.digits, a.paper) for a in adds)}
     for add in adds:
-        draw_sheet(hands[add.digits, add.paper], add)
+        contents = {p: c if c.formula is None else Content() for p, c in add.contents.items()}
+        draw_sheet(hands[add.digits, add.paper], add._replace(contents=contents))
     workbook.close()
     return target.getvalue()
 

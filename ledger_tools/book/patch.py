@@ -19,7 +19,7 @@ from ledger_tools.book.parts.references import Places
 from ledger_tools.book.parts.removal import remove_sheets
 from ledger_tools.book.parts.sheet import Sheet
 from ledger_tools.book.parts.workbook import Workbook
-from ledger_tools.book.reader import shared_strings
+from ledger_tools.book.reader import BookRead, shared_strings
 from ledger_tools.book.save import save_book
 from ledger_tools.errors import BookChangedError, BookUnreadableError
 from ledger_tools.shop.plan import (
@@ -33,11 +33,15 @@ from ledger_tools.shop.plan import (
 )
 from ledger_tools.shop.snapshot import Place, Snapshot, address
 
+Draw = Callable[[Sequence[AddSheet]], bytes]
+"""Draws new sheets: gives a workbook that holds just these, in order."""
 Stale = Mapping[str, Collection[Place]]
 """Cells by sheet whose formulas keep no computed value, as nobody has computed it anew."""
 
 
-def apply_plan(path: Path, plan: Plan, *, old: bytes, stale: Stale | None = None) -> Path | None:
+def apply_plan(
+    path: Path, plan: Plan, *, read: BookRead, stale: Stale | None = None
+) -> Path | None:
     """Carry out `plan` on the workbook at `path` and return the backup of the file before.
 
     An empty plan leaves the file alone, and there is no backup.
@@ -45,8 +49,8 @@ def apply_plan(path: Path, plan: Plan, *, old: bytes, stale: Stale | None = None
     Args:
         path: The closed book.
         plan: What is to be written.
-        old: The whole file the plan was made from. The book is refused, when its turn to be
-            replaced comes, if it is another.
+        read: The book the plan was made from. The file is refused, when its turn to be replaced
+            comes, if it is another.
         stale: Formulas that are not the tools' own, as `foreign_formulas` finds them. Their
             computed values may rest on cells that change, so they are dropped, and the
             spreadsheet program computes them on opening.
@@ -59,7 +63,8 @@ def apply_plan(path: Path, plan: Plan, *, old: bytes, stale: Stale | None = None
     if not plan.operations:
         return None
     refuse_if_open(path)
-    return save_book(path, patched_book(old, path.name, plan, stale=stale), old=old)
+    pieces = _pieces(read.package.again(), plan, stale or {}, _drawn)
+    return save_book(path, pieces, old=read.content)
 
 
 def patched_book(
@@ -68,7 +73,7 @@ def patched_book(
     plan: Plan,
     *,
     stale: Stale | None = None,
-    draw: Callable[[Sequence[AddSheet]], bytes] | None = None,
+    draw: Draw | None = None,
 ) -> bytes:
     """Return the workbook file `content` with `plan` carried out.
 
@@ -77,31 +82,36 @@ def patched_book(
         file: Its name, for messages.
         plan: What is to be written.
         stale: Formulas whose computed values are dropped.
-        draw: Draws new sheets: a workbook that holds just these, in order. The usual drawing if
-            it is not given.
+        draw: Draws new sheets; the usual drawing if it is not given.
 
     Raises:
         BookUnreadableError: A part holds what cannot be understood.
         BookChangedError: A cell, table or sheet is not as the plan expects.
         NotWritableError: A cell, table or sheet cannot be changed, or the file is signed.
     """
+    return b"".join(_pieces(Package(content, file), plan, stale or {}, draw or _drawn))
+
+
+def _pieces(package: Package, plan: Plan, stale: Stale, draw: Draw) -> list[bytes | memoryview]:
+    """Return the workbook file with `plan` carried out, in pieces."""
     try:
-        return _patched(Package(content, file), plan, stale or {}, draw or _drawn)
+        _patch(package, plan, stale, draw)
+        return package.pieces()
     except PartUnfitError as error:
         # A number or reference in a part that nobody needed until now, such as one of a format.
         raise BookUnreadableError(
-            file,
+            package.file,
             f"a part of the file holds what cannot be understood ({error})",
             "Open the file in your spreadsheet program and save it again, or use the last backup",
         ) from error
 
 
-def _patched(
+def _patch(
     package: Package,
     plan: Plan,
     old: Stale,
-    draw: Callable[[Sequence[AddSheet]], bytes],
-) -> bytes:
+    draw: Draw,
+) -> None:
     package.refuse_signed()
     workbook = Workbook(package)
     added = [op for op in plan.operations if isinstance(op, AddSheet)]
@@ -127,7 +137,6 @@ def _patched(
     follow(workbook, grown, lambda tab: Sheet(package, tab, strings, places))
     remove_sheets(workbook, gone)
     workbook.ask_to_recalculate()
-    return package.content()
 
 
 def foreign_formulas(

@@ -38,11 +38,16 @@ class BookRead:
 
     Attributes:
         snapshot: What stands in it.
-        content: The whole file.
+        package: Its parts.
     """
 
     snapshot: Snapshot
-    content: bytes
+    package: Package
+
+    @property
+    def content(self) -> bytes:
+        """The whole file."""
+        return self.package.old
 
 
 def read_book(path: Path) -> BookRead:
@@ -51,8 +56,8 @@ def read_book(path: Path) -> BookRead:
     Raises:
         BookUnreadableError: There is no such file, or it cannot be read as a workbook.
     """
-    content = read_file(path)
-    return BookRead(read_content(content, path.name), content)
+    package = Package(read_file(path), path.name)
+    return BookRead(_Reader(package).snapshot(), package)
 
 
 def read_snapshot(path: Path) -> Snapshot:

@@ -11,6 +11,7 @@ from ledger_tools.book import disk
 from ledger_tools.book.locks import refuse_if_open
 from ledger_tools.book.turns import turn
 from ledger_tools.book.whole import (
+    FileContent,
     NotConfirmedError,
     clear_leftovers,
     confirm,
@@ -24,7 +25,7 @@ _ANYONE_WRITES = stat.S_IWUSR | stat.S_IWGRP | stat.S_IWOTH
 _AS_IT_WAS = "Check that there is room and that you may write there; the book is as it was"
 
 
-def save_book(path: Path, content: bytes, *, old: bytes, keep: int = BACKUPS_KEPT) -> Path:
+def save_book(path: Path, content: FileContent, *, old: bytes, keep: int = BACKUPS_KEPT) -> Path:
     """Put `content` in the place of the workbook at `path` and return the backup of the old one.
 
     A run that is cut off leaves either the old book or the new one. The backup lies in the folder
@@ -106,7 +107,7 @@ def _refuse_read_only(real: Path) -> None:
         )
 
 
-def _exchange(real: Path, content: bytes, old: bytes) -> Path:
+def _exchange(real: Path, content: FileContent, old: bytes) -> Path:
     """Put `content` in the place of the book that is still `old`, and return the backup."""
     mode = stat.S_IMODE(disk.facts(real).st_mode)
     with written_beside(real, content, mode=mode) as written:

@@ -8,13 +8,19 @@ import contextlib
 import errno
 import os
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 
 from ledger_tools.book import disk
 
 _NO_FOLDER_FLUSH = {errno.EINVAL, errno.ENOTSUP, errno.ENOSYS, errno.EACCES, errno.EBADF}
 """What file systems say that cannot bring a folder down to the disk by itself."""
+
+
+FileContent = bytes | Sequence[bytes | memoryview]
+"""A whole file, in one piece or in several."""
+_BLOCK = 1024 * 1024
+"""Bytes up to which small pieces are written together."""
 
 
 class NotConfirmedError(OSError):
@@ -24,7 +30,7 @@ class NotConfirmedError(OSError):
 @contextlib.contextmanager
 def written_beside(
     path: Path,
-    content: bytes,
+    content: FileContent,
     *,
     mode: int | None = None,
     times: tuple[int, int] | None = None,
@@ -87,11 +93,26 @@ def clear_leftovers(path: Path) -> None:
                 disk.remove(path.with_name(name))
 
 
-def _fill(handle: int, content: bytes) -> None:
-    rest = memoryview(content)
+def _fill(handle: int, content: FileContent) -> None:
     try:
-        while rest:
-            rest = rest[disk.write(handle, rest) :]
+        for block in _blocks(content):
+            rest = block
+            while rest:
+                rest = rest[disk.write(handle, rest) :]
         disk.flush(handle)
     finally:
         disk.close(handle)
+
+
+def _blocks(content: FileContent) -> Iterator[memoryview]:
+    """Yield a file in few blocks, without copying what is large."""
+    small: list[bytes | memoryview] = []
+    for piece in (content,) if isinstance(content, bytes) else content:
+        if len(piece) < _BLOCK:
+            small.append(piece)
+        if small and (len(piece) >= _BLOCK or sum(map(len, small)) >= _BLOCK):
+            yield memoryview(b"".join(small))
+            small = []
+        if len(piece) >= _BLOCK:
+            yield memoryview(piece)
+    yield memoryview(b"".join(small))

@@ -38,7 +38,7 @@ class Session:
         )
 
         stale = foreign_formulas(self.snapshot, owned_cells(outcome.places))
-        apply_plan(self.path, outcome.plan, old=self.read.content, stale=stale)
+        apply_plan(self.path, outcome.plan, read=self.read, stale=stale)
         return True
 
 

@@ -3,6 +3,7 @@
 Prints the median seconds and the most memory the process ever had, as one JSON object.
 """
 
+import gc
 import json
 import os
 import shutil
@@ -64,7 +65,7 @@ def changed(book: Path) -> Callable[[], None]:
     def change() -> None:
         shutil.copy(book, copy)
         begun = time.perf_counter()
-        apply_plan(copy, plan, old=read.content)
+        apply_plan(copy, plan, read=read)
         change.seconds = time.perf_counter() - begun  # type: ignore[attr-defined]
 
     return change
@@ -120,6 +121,7 @@ def peak() -> float:
 
 def main() -> None:
     """Do the task and print what it took."""
+    gc.disable()  # as the commands do
     name, book, rounds = sys.argv[1:]
     task = TASKS[name](Path(book))
     seconds = []

@@ -29,7 +29,8 @@ from ledger_tools.book.layout import (
     INVOICES_TABLE,
     TableLayout,
 )
-from ledger_tools.shop.plan import AddSheet, Content, SheetKind
+from ledger_tools.book.patch import patched_book
+from ledger_tools.shop.plan import AddSheet, Content, Plan, SheetKind
 from tests import libreoffice
 from tests.book.sample import job_sheet
 
@@ -38,6 +39,7 @@ REGISTERS = {
     SheetKind.INVOICES: INVOICES_TABLE,
     SheetKind.INVOICE_LINES: INVOICE_LINES_TABLE,
 }
+STARTER = Path(__file__).resolve().parents[2] / "workbooks" / "shop-book.xlsx"
 FIRST_LINE = JOB_HEADER_ROW + 1
 COL = {column.key: i for i, column in enumerate(JOB_LINES, 1)}
 
@@ -54,10 +56,16 @@ def drawn(*adds: AddSheet) -> Workbook:
     return openpyxl.load_workbook(io.BytesIO(donor(adds)))
 
 
+def grafted(*adds: AddSheet, data_only: bool = False) -> Workbook:
+    """Return an empty book that took `adds` in, as openpyxl reads it."""
+    content = patched_book(STARTER.read_bytes(), STARTER.name, Plan(adds))
+    return openpyxl.load_workbook(io.BytesIO(content), data_only=data_only)
+
+
 @pytest.fixture(scope="module")
 def job() -> Worksheet:
-    """Return the filled job sheet."""
-    return drawn(job_sheet()).worksheets[0]
+    """Return the filled job sheet, taken into a book."""
+    return grafted(job_sheet())["25-0007"]
 
 
 def test_a_donor_holds_just_the_sheets_asked_for_in_their_order() -> None:
@@ -126,9 +134,9 @@ def test_text_of_a_line_never_becomes_a_formula(job: Worksheet) -> None:
 
 def test_a_formula_carries_its_computed_value() -> None:
     """A program that does not recompute shows the amount and not 0."""
-    book = openpyxl.load_workbook(io.BytesIO(donor([job_sheet()])), data_only=True)
+    job = grafted(job_sheet(), data_only=True)["25-0007"]
 
-    assert book.worksheets[0].cell(FIRST_LINE, COL["amount"]).value == 68
+    assert job.cell(FIRST_LINE, COL["amount"]).value == 68
 
 
 @pytest.mark.parametrize(

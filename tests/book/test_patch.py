@@ -17,7 +17,7 @@ from lxml import etree
 from ledger_tools.book.parts.markup import MAIN
 from ledger_tools.book.parts.stored import scan
 from ledger_tools.book.patch import Stale, apply_plan, foreign_formulas, patched_book, same
-from ledger_tools.book.reader import read_snapshot
+from ledger_tools.book.reader import read_book, read_snapshot
 from ledger_tools.errors import BookChangedError, NotWritableError
 from ledger_tools.shop.plan import Content, GrowTable, Operation, Plan, SetCell
 from ledger_tools.shop.snapshot import CellError, Scalar, SheetSnapshot
@@ -169,7 +169,7 @@ def test_a_cell_that_holds_something_else_stops_the_plan(
     plan = Plan((_set(5, 6, None, "x"), SetCell("Jobs", 7, 2, old, Content("x"))))
 
     with pytest.raises(BookChangedError, match=r"sheet 'Jobs', cell B7") as caught:
-        apply_plan(book, plan, old=book.read_bytes())
+        apply_plan(book, plan, read=read_book(book))
 
     assert said in str(caught.value)
     assert book.read_bytes() == before
@@ -327,24 +327,24 @@ def test_the_chain_of_computed_cells_is_dropped(book: Path) -> None:
 
 def test_an_empty_plan_writes_nothing(book: Path) -> None:
     """A book with nothing to change keeps its bytes and gets no backup."""
-    before = book.read_bytes()
+    before = read_book(book)
 
-    assert apply_plan(book, Plan(()), old=before) is None
-    assert book.read_bytes() == before
+    assert apply_plan(book, Plan(()), read=before) is None
+    assert book.read_bytes() == before.content
     assert list(book.parent.iterdir()) == [book]
 
 
 def test_a_plan_is_for_the_book_it_was_made_from(book: Path) -> None:
     """Plans follow each other; one made from an older state is refused."""
-    first = book.read_bytes()
-    backup = apply_plan(book, Plan((_set(9, 6, None, "a"),)), old=first)
+    first = read_book(book)
+    backup = apply_plan(book, Plan((_set(9, 6, None, "a"),)), read=first)
     assert backup is not None
-    assert backup.read_bytes() == first
-    apply_plan(book, Plan((_set(9, 6, "a", "b"),)), old=book.read_bytes())
+    assert backup.read_bytes() == first.content
+    apply_plan(book, Plan((_set(9, 6, "a", "b"),)), read=read_book(book))
 
     assert _sheet(book, "Jobs").values[9, 6] == "b"
     with pytest.raises(BookChangedError, match="saved by another program"):
-        apply_plan(book, Plan((_set(9, 6, None, "c"),)), old=first)
+        apply_plan(book, Plan((_set(9, 6, None, "c"),)), read=first)
 
 
 def test_a_sheet_that_is_gone_is_named(book: Path) -> None:

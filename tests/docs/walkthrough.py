@@ -87,7 +87,7 @@ def type_in(book: Path, typing: Typing) -> None:
         there = sheets[sheet]
         old = Content(there.values.get(place), there.formulas.get(place))
         operations.append(SetCell(sheet, *place, old, Content(_value(words))))
-    apply_plan(book, Plan(tuple(operations)), old=read.content)
+    apply_plan(book, Plan(tuple(operations)), read=read)
 
 
 def _place(cell: str) -> tuple[int, int]:

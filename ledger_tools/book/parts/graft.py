@@ -1,7 +1,7 @@
 """Sheets of another workbook taken into this one: cells, formats, tables and all they refer to."""
 
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from copy import deepcopy
 from dataclasses import replace
 from typing import NamedTuple
@@ -11,15 +11,18 @@ from lxml import etree
 from ledger_tools.book.parts import markup
 from ledger_tools.book.parts.markup import PartUnfitError, main, whole_number
 from ledger_tools.book.parts.package import Package, Relation
+from ledger_tools.book.parts.storing import store
 from ledger_tools.book.parts.styles import StyleMap
 from ledger_tools.book.parts.workbook import Tab, Workbook
 from ledger_tools.errors import BookChangedError, BookUnreadableError, NotWritableError
-from ledger_tools.shop.plan import AddSheet
+from ledger_tools.shop.plan import AddSheet, Content
+from ledger_tools.shop.snapshot import Place, address
 
 _SHEET_TYPE = "application/vnd.openxmlformats-officedocument.spreadsheetml.worksheet+xml"
 _TABLE_TYPE = "application/vnd.openxmlformats-officedocument.spreadsheetml.table+xml"
 _NUMBERED = re.compile(r"[0-9]*(\.[A-Za-z0-9]+)?$")
-_C, _V, _IS = main("c"), main("v"), main("is")
+_C, _F, _V, _IS = main("c"), main("f"), main("v"), main("is")
+_NONE: Mapping[Place, Content] = {}
 
 
 class Taken(NamedTuple):
@@ -105,7 +108,7 @@ def graft(target: Workbook, adds: Sequence[AddSheet], drawn: bytes) -> None:
     for index, (add, tab) in enumerate(zip(adds, source.tabs, strict=True)):
         position = _position(target, add.name, last_after.get(add.after, add.after))
         last_after[add.after] = add.name
-        part = grafter.sheet(replace(tab, name=add.name))
+        part = grafter.sheet(replace(tab, name=add.name), add.contents)
         target.insert(position, add.name, part)
         grafter.names(index, position)
     grafter.styles.save()
@@ -151,15 +154,21 @@ class _Grafter:
             self._last_table = max(self._last_table, whole_number(attributes.get("id", "0")))
             self._taken.add(attributes.get("displayName", "").lower())
 
-    def sheet(self, tab: Tab) -> str:
-        """Take over one sheet and return the part it got."""
+    def sheet(self, tab: Tab, contents: Mapping[Place, Content] = _NONE) -> str:
+        """Take over one sheet and return the part it got.
+
+        Args:
+            tab: The sheet in the source.
+            contents: What is put into its cells where that is a formula.
+        """
         package = self.target.package
-        root = self.source.package.root(tab.part)
+        root = self.source.package.tree(tab.part)
         for view in root.iterfind(f"{main('sheetViews')}/{main('sheetView')}"):
             view.attrib.pop("tabSelected", "")
         self._restyle(root)
         for cell in root.iter(_C):
             self._write_out(cell)
+        self._put_formulas(root, tab.name, contents)
         folder = self.target.part.rpartition("/")[0]
         part = package.add(f"{folder}/worksheets/sheet{{}}.xml".lstrip("/"), b"", _SHEET_TYPE)
         self._renamed = {}
@@ -230,6 +239,23 @@ class _Grafter:
         text = etree.SubElement(cell, _IS)
         text.extend(deepcopy(child) for child in self._texts[number])
 
+    def _put_formulas(
+        self, root: etree._Element, name: str, contents: Mapping[Place, Content]
+    ) -> None:
+        """Put the formulas among `contents` into the cells drawn for them."""
+        formulas = {address(*p): c for p, c in contents.items() if c.formula is not None}
+        for cell in root.iter(_C) if formulas else ():
+            content = formulas.pop(cell.get("r", ""), None)
+            if content is not None:
+                for child in list(cell):
+                    cell.remove(child)
+                cell.attrib.pop("t", "")
+                etree.SubElement(cell, _F).text = content.formula
+                where = f"{self.target.package.file}, sheet '{name}', cell {cell.get('r')}"
+                store(cell, content.value, where, computed=True)
+        if formulas:
+            raise RuntimeError(f"no cells were drawn for {sorted(formulas)} of '{name}'")
+
     def _take_relations(self, old: str, new: str) -> None:
         """Give the part `new` copies of all that the part `old` of the source refers to."""
         for relation in self.source.package.relations(old):
@@ -252,7 +278,7 @@ class _Grafter:
 
     def _table(self, part: str) -> str:
         """Take over a table, with a number and a name that no other table has."""
-        root = self.source.package.root(part)
+        root = self.source.package.tree(part)
         self._last_table += 1
         root.set("id", str(self._last_table))
         wanted = root.get("displayName", "")

@@ -70,6 +70,8 @@ def whole_number(text: str) -> int:
     Raises:
         PartUnfitError: It is none, or has more digits than any number of a workbook.
     """
+    if text.isascii() and text.isdigit() and len(text) <= _MOST_DIGITS:
+        return int(text)
     plain = text.strip(" \t\r\n")
     digits = plain[1:] if plain[:1] in {"+", "-"} else plain
     if not (digits.isascii() and digits.isdigit() and len(digits) <= _MOST_DIGITS):

@@ -6,7 +6,7 @@ Parts that nobody writes keep their compressed bytes and their place in the file
 import posixpath
 import re
 from collections.abc import Collection
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from lxml import etree
 
@@ -21,18 +21,21 @@ from ledger_tools.book.parts.archive import (
 )
 from ledger_tools.errors import BookUnreadableError, NotWritableError
 
-_START = 2048
+_START = 768
 _ROOT = re.compile(
     r"(?:<\?xml version=['\"]1.0['\"] encoding=['\"](?i:utf-8)['\"][^<>]*\?>\s*)?"
     r'<[A-Za-z]+((?: [A-Za-z:0-9]+="[ !#-%\'-;=?-~]*")*) ?/?>'
 )
 _ATTRIBUTE = re.compile(r' ([A-Za-z:0-9]+)="([^"]*)"')
+_MOST_LOOKED_AT = 4
+"""Trees that are kept for the next look: those of the parts that all others hang on."""
+_FIT = re.compile(r"(?:[\w\[][\w\[\]. -]*/)*[\w\[][\w\[\]. -]*", re.ASCII)
+"""Names of parts as they usually are; others are looked at piece by piece."""
 _TYPES_PART = "[Content_Types].xml"
 _SAVED_AGAIN = "Open it in your spreadsheet program and save it as an Excel workbook (.xlsx)"
 
 
-@dataclass(frozen=True, slots=True)
-class Relation:
+class Relation(NamedTuple):
     """A link from one part to another, or out of the file.
 
     Attributes:
@@ -53,29 +56,41 @@ class Relation:
         return self.type.rpartition("/")[2]
 
 
+class _Known(NamedTuple):
+    """What is known of the parts of a file: by name, by name in small letters, of their roots."""
+
+    entries: dict[str, Entry]
+    spelling: dict[str, str]
+    attributes: dict[str, dict[str, str]]
+
+
 class Package:
     """The parts of one workbook file, some of them changed.
 
     Args:
-        content: The whole file.
+        content: The whole file; it stays at hand as `old`.
         file: Its name, for messages.
 
     Raises:
         BookUnreadableError: The file is no workbook, or not one that can be read safely.
     """
 
-    def __init__(self, content: bytes, file: str) -> None:
+    def __init__(self, content: bytes, file: str, known: _Known | None = None) -> None:
+        found = known or _listed(content, file)
         self.file = file
-        self._entries: dict[str, Entry] = {}
-        self._spelling: dict[str, str] = {}
+        self.old = content
+        self._entries = dict(found.entries)
+        self._spelling = dict(found.spelling)
+        self._attributes = dict(found.attributes)
         self._edited: dict[str, etree._Element] = {}
+        self._looked_at: dict[str, etree._Element] = {}
         self._relations: dict[str, list[Relation]] = {}
-        for entry in read_entries(content, file):
-            self._refuse_name(entry.name)
-            self._entries[entry.name] = entry
-            self._spelling[entry.name.lower()] = entry.name
-        if _TYPES_PART.lower() not in self._spelling:
-            raise BookUnreadableError(file, "this is not an Excel workbook", _SAVED_AGAIN)
+
+    def again(self) -> "Package":
+        """Return the file to be changed apart from this one, its list of parts not read anew."""
+        return Package(
+            self.old, self.file, _Known(self._entries, self._spelling, self._attributes)
+        )
 
     def has(self, name: str) -> bool:
         """Return whether there is a part `name`; upper and lower case are the same."""
@@ -91,31 +106,45 @@ class Package:
     def root(self, name: str) -> etree._Element:
         """Return the root of the XML part `name`, to look at."""
         spelled = self._spelled(name)
-        if spelled in self._edited:
-            return self._edited[spelled]
-        return markup.parse(unpack(self._entries[spelled], self.file), self.file, spelled)
+        found = self._edited.get(spelled, self._looked_at.get(spelled))
+        if found is None:
+            found = self.tree(spelled)
+            if len(self._looked_at) == _MOST_LOOKED_AT:
+                del self._looked_at[next(iter(self._looked_at))]
+            self._looked_at[spelled] = found
+        return found
+
+    def tree(self, name: str) -> etree._Element:
+        """Return the root of the XML part `name`, read anew; changes in it are not saved."""
+        return markup.parse(self.read(name), self.file, self._spelled(name))
 
     def edit(self, name: str) -> etree._Element:
         """Return the root of the XML part `name`; what is changed in it will be saved."""
         spelled = self._spelled(name)
         if spelled not in self._edited:
-            self._edited[spelled] = self.root(spelled)
+            root = self.root(spelled)
+            self._forget(spelled)
+            self._edited[spelled] = root
         return self._edited[spelled]
 
     def root_attributes(self, name: str) -> dict[str, str]:
         """Return the attributes of the root of `name`, mostly without reading all of it."""
         spelled = self._spelled(name)
+        if spelled in self._attributes:
+            return self._attributes[spelled]
         if spelled not in self._edited:
             start = unpack_start(self._entries[spelled], _START).decode("ascii", "replace")
             found = _ROOT.match(start)
             if found:
-                return dict(_ATTRIBUTE.findall(found[1]))
+                attributes = dict(_ATTRIBUTE.findall(found[1]))
+                self._attributes[spelled] = attributes
+                return attributes
         return {str(k): str(v) for k, v in self.root(spelled).attrib.items()}
 
     def write(self, name: str, content: bytes) -> None:
         """Put `content` in the place of the part `name`, or add it at the end."""
         spelled = self._spelling.setdefault(name.lower(), name)
-        self._edited.pop(spelled, None)
+        self._forget(spelled)
         self._entries[spelled] = pack(spelled, content)
 
     def add(self, pattern: str, content: bytes, content_type: str) -> str:
@@ -134,7 +163,7 @@ class Package:
         """Drop the part that `relation` of `source` leads to, and the relationship."""
         spelled = self._spelling.pop(relation.target.lower(), None)
         if spelled:
-            self._edited.pop(spelled, None)
+            self._forget(spelled)
             del self._entries[spelled]
             for override in self._types().iter(f"{{{markup.TYPES}}}Override"):
                 if override.get("PartName", "").lower() == f"/{spelled.lower()}":
@@ -152,7 +181,7 @@ class Package:
         for name in gone | {relations_part(name) for name in gone}:
             spelled = self._spelling.pop(name, None)
             if spelled:
-                self._edited.pop(spelled, None)
+                self._forget(spelled)
                 self._relations.pop(spelled, None)
                 del self._entries[spelled]
         for override in self._types().findall(f"{{{markup.TYPES}}}Override"):
@@ -192,7 +221,7 @@ class Package:
         return [
             r.target
             for r in self.relations(source)
-            if r.kind == kind and not r.external and self.has(r.target)
+            if r.type.endswith(f"/{kind}") and not r.external and self.has(r.target)
         ]
 
     def relate(self, source: str, kind: str, target: str) -> str:
@@ -222,10 +251,13 @@ class Package:
         element.set("Target", relation.target if relation.external else f"/{relation.target}")
         if relation.external:
             element.set("TargetMode", "External")
+        if source in self._relations:
+            self._relations[source].append(relation)
 
     def unrelate(self, source: str, *relation_ids: str) -> None:
         """Drop relationships of `source`."""
         root = self._relations_root(source)
+        self._relations.pop(source, None)
         for element in list(root):
             if element.get("Id") in relation_ids:
                 root.remove(element)
@@ -244,16 +276,25 @@ class Package:
                 "spreadsheet program, save and try again",
             )
 
-    def content(self) -> bytes:
-        """Return the whole file with everything that was changed."""
+    def pieces(self) -> list[bytes | memoryview]:
+        """Return the whole file with everything that was changed, piece by piece."""
         for name, root in self._edited.items():
             self._entries[name] = pack(name, markup.serialise(root))
         self._edited.clear()
-        return write_entries(self._entries.values())
+        return write_entries(self._entries.values(), self.old)
+
+    def content(self) -> bytes:
+        """Return the whole file with everything that was changed."""
+        return b"".join(self.pieces())
+
+    def _forget(self, spelled: str) -> None:
+        """Forget the tree of a part that is written anew or goes."""
+        self._edited.pop(spelled, None)
+        self._looked_at.pop(spelled, None)
+        self._attributes.pop(spelled, None)
 
     def _relations_root(self, source: str) -> etree._Element:
         name = relations_part(source)
-        self._relations.pop(source, None)
         if not self.has(name):
             self.write(name, f'<Relationships xmlns="{markup.RELATIONS}"/>'.encode())
         return self.edit(name)
@@ -276,24 +317,39 @@ class Package:
         target = element.get("Target", "")
         external = element.get("TargetMode") == "External"
         if not external:
-            folder = source.rpartition("/")[0]
-            target = posixpath.normpath(
-                f"/{target}" if target[:1] == "/" else f"/{folder}/{target}"
-            )
+            folder = "" if target[:1] == "/" else f"{source.rpartition('/')[0]}/"
+            target = f"{folder}{target}"
+            if "/." in target or "//" in target or target[:1] == ".":
+                target = posixpath.normpath(f"/{target}")
             target = target.lstrip("/")
         return Relation(element.get("Id", ""), element.get("Type", ""), target, external)
 
-    def _refuse_name(self, name: str) -> None:
-        """Refuse a name that means a place outside the package, or a part twice."""
+
+def _listed(content: bytes, file: str) -> _Known:
+    """Return the parts of a file as its list tells them."""
+    known = _Known({}, {}, {})
+    for entry in read_entries(content, file):
+        _refuse_name(entry.name, known.spelling, file)
+        known.entries[entry.name] = entry
+        known.spelling[entry.name.lower()] = entry.name
+    if _TYPES_PART.lower() not in known.spelling:
+        raise BookUnreadableError(file, "this is not an Excel workbook", _SAVED_AGAIN)
+    return known
+
+
+def _refuse_name(name: str, known: Collection[str], file: str) -> None:
+    """Refuse a name that means a place outside the package, or a part twice."""
+    if name.lower() in known:
+        what = f"the file has the part '{name}' twice"
+    elif _FIT.fullmatch(name):
+        return
+    else:
         steps = name.removesuffix("/").split("/")
         odd = "\\" in name or ":" in name or not name.isprintable()
-        if odd or any(step in {"", ".", ".."} for step in steps):
-            what = f"a part of the file has the unfit name {name!r}"
-        elif name.lower() in self._spelling:
-            what = f"the file has the part '{name}' twice"
-        else:
+        if not odd and not any(step in {"", ".", ".."} for step in steps):
             return
-        raise BookUnreadableError(self.file, what, _SAVED_AGAIN)
+        what = f"a part of the file has the unfit name {name!r}"
+    raise BookUnreadableError(file, what, _SAVED_AGAIN)
 
 
 def relations_part(source: str) -> str:

@@ -2,6 +2,7 @@
 
 from bisect import bisect_right, insort
 from collections.abc import Callable, Iterable, Sequence
+from typing import cast
 
 from lxml import etree
 
@@ -28,6 +29,8 @@ ORDER = (
 """Children of ``worksheet`` in schema order: ECMA-376 Part 1, 18.3.1.99, CT_Worksheet."""
 
 _ROW, _C, _F, _V, _IS = (main(tag) for tag in ("row", "c", "f", "v", "is"))
+_GROUPING = etree.XPath("m:row[m:c/m:f/@t]", namespaces={"m": markup.MAIN})
+"""Rows of ``sheetData`` with formulas that belong to several cells."""
 
 
 class Sheet:
@@ -295,12 +298,11 @@ class Sheet:
 
     def _grouped(self) -> Iterable[StoredCell]:
         """Yield the cells whose formula belongs to several cells."""
-        for formula in self.data.iter(_F):
-            cell = formula.getparent()
-            row = None if cell is None else cell.getparent()
-            if formula.get("t") and cell is not None and row is not None:
-                self._cells_of(whole_number(row.get("r", "0")))
-                yield stored(cell, cell.get("r", ""))
+        for row in cast("list[etree._Element]", _GROUPING(self.data)):  # noqa: SLF001
+            for cell in self._cells_of(whole_number(row.get("r", "0"))).values():
+                formula = cell.find(_F)
+                if formula is not None and formula.get("t"):
+                    yield stored(cell, cell.get("r", ""))
 
     def _write_apart(self, group: str) -> None:
         """Give every cell of a shared formula a formula of its own."""

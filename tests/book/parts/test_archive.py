@@ -3,7 +3,7 @@
 import io
 import struct
 import zipfile
-from dataclasses import replace
+from itertools import product
 
 import pytest
 
@@ -35,13 +35,39 @@ def test_entries_written_again_are_read_by_another_program(*, stream: bool) -> N
     content = _zip({"a/é.xml": b"one" * 100, "b": b""}, stream=stream)
     entries = read_entries(content, "x.xlsx")
 
-    written = write_entries([*entries, pack("ü", b"new")])
+    written = b"".join(write_entries([*entries, pack("ü", b"new")], content))
 
     with zipfile.ZipFile(io.BytesIO(written)) as opened:
         assert opened.testzip() is None
         assert opened.namelist() == ["a/é.xml", "b", "ü"]
         assert [opened.read(n) for n in opened.namelist()] == [b"one" * 100, b"", b"new"]
     assert [e.packed for e in read_entries(written, "x.xlsx")][:2] == [e.packed for e in entries]
+
+
+@pytest.mark.parametrize("changes", list(product(("kept", "dropped", "written"), repeat=4)))
+def test_what_is_kept_between_what_changes_is_the_same_bytes(changes: tuple[str, ...]) -> None:
+    """Parts that follow each other are copied as one piece, wherever others change or go."""
+    old = {name: name.encode() * 50 for name in "abcd"}
+    content = _zip(old)
+    what = dict(zip("abcd", changes, strict=True))
+    entries = [
+        entry if what[entry.name] == "kept" else pack(entry.name, b"new" * 9)
+        for entry in read_entries(content, "x.xlsx")
+        if what[entry.name] != "dropped"
+    ]
+
+    written = b"".join(write_entries(entries, content))
+
+    with zipfile.ZipFile(io.BytesIO(written)) as opened:
+        assert {n: opened.read(n) for n in opened.namelist()} == {
+            name: old[name] if what[name] == "kept" else b"new" * 9
+            for name in "abcd"
+            if what[name] != "dropped"
+        }
+    again = read_entries(written, "x.xlsx") if entries else []
+    assert [(e.head, bytes(e.packed)) for e in again] == [
+        (e.head, bytes(e.packed)) for e in entries
+    ]
 
 
 def test_stored_and_packed_parts_both_unpack() -> None:
@@ -129,7 +155,7 @@ def test_a_part_with_flipped_bits_is_refused() -> None:
 
 def test_the_start_of_a_damaged_part_is_nothing() -> None:
     """A look at the start of a part says nothing; reading the whole part then names the damage."""
-    entry = replace(read_entries(_GOOD, "shop.xlsx")[0], packed=b"\xff" * 20)
+    entry = read_entries(_GOOD, "shop.xlsx")[0]._replace(packed=b"\xff" * 20)
 
     assert unpack_start(entry, 100) == b""
     with pytest.raises(BookUnreadableError, match="cannot be unpacked"):
