@@ -2,27 +2,35 @@
 
 from docs.write.parts import table
 from tests.book.hostile import FILES
-from tests.faults.runs import SCENARIOS, points
+from tests.faults.power import cuts
+from tests.faults.runs import SCENARIOS
+from tests.faults.scenario import points
 from tests.faults.sweep import FAULTS, tries
 from tests.faults.words import OBSTACLES, meet
-
-_RUNS = {
-    "save": "Saving a book over its old state",
-    "save without links": "The same on a disk without hard links",
-    "invoice": "`invoice` for two jobs",
-    "invoice after one cut off": "`invoice` after one that was cut off before its papers",
-    "archive": "`archive` of two jobs into an archive book that is there",
-}
 
 
 def faults_part() -> str:
     """Return a table of the runs, their calls to the disk and the faults that are tried."""
     rows = [
-        (words, len(points(SCENARIOS[name])), _count(name, everything=False), _count(name))
-        for name, words in _RUNS.items()
+        (
+            scenario.says,
+            len(points(scenario)),
+            _count(name, everything=False),
+            _count(name),
+            sum(not cut.disorder for cut in cuts(scenario)),
+            len(cuts(scenario)),
+        )
+        for name, scenario in SCENARIOS.items()
     ]
     rows.append(("Together", *(sum(column) for column in list(zip(*rows, strict=True))[1:])))
-    heads = ("Run", "Calls to the disk", "Tried whenever the tests run", "Tried by the long run")
+    heads = (
+        "Run",
+        "Calls to the disk",
+        "Faults whenever the tests run",
+        "Faults in the long run",
+        "States after a power cut, order kept",
+        "The same, any order",
+    )
     counted = table(heads, [(name, *map(str, counts)) for name, *counts in rows])
     return f"{counted}\n\nEach call is tried with {len(FAULTS)} faults in the long run."
 

@@ -15,6 +15,7 @@ from ledger_tools.book.whole import (
     NotConfirmedError,
     clear_leftovers,
     confirm,
+    make_folder,
     put_in_place,
     written_beside,
 )
@@ -68,7 +69,8 @@ def save_new(path: Path, content: bytes) -> None:
 
     Raises:
         BookLockedError: Another run writes it.
-        FileInTheWayError: There is a file already, the folder cannot be written, or it is full.
+        FileInTheWayError: There is a file already, the folder cannot be written, it is full, or
+            the disk does not confirm that the file is there.
     """
     real = path.resolve()
     try:
@@ -78,6 +80,12 @@ def save_new(path: Path, content: bytes) -> None:
             with written_beside(real, content) as written:
                 _refuse_there(real)
                 put_in_place(written, real)
+    except NotConfirmedError as error:
+        raise FileInTheWayError(
+            path.name,
+            f"the file is written, but the disk does not confirm it ({error.strerror})",
+            "Check the disk, and look whether the file opens",
+        ) from error
     except OSError as error:
         what = f"the file cannot be written ({error.strerror or error})"
         remedy = "Check that there is room and that you may write there"
@@ -157,7 +165,7 @@ def _backed_up(real: Path, old: bytes, seen: os.stat_result) -> Path:
     """Keep the old file under its date; where the disk allows it without copying its bytes."""
     folder = backup_folder(real)
     try:
-        disk.make_folder(folder)
+        make_folder(folder)
         clear_leftovers(folder / real.name)
         backup = folder / _name(real, seen, 1 + max(_numbers(real, folder), default=0))
         try:

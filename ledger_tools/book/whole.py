@@ -49,9 +49,7 @@ def written_beside(
     written = path.with_name(f".{path.name}-{os.urandom(4).hex()}.part")
     handle = disk.create(written, 0o666 if mode is None else 0o600)
     try:
-        _fill(handle, content)
-        if mode is not None:
-            disk.set_mode(written, mode)
+        _fill(handle, content, None if mode is None else (written, mode))
         if times is not None:
             disk.set_times(written, times)
         yield written
@@ -84,6 +82,20 @@ def confirm(folder: Path) -> None:
             raise NotConfirmedError(error.errno, error.strerror) from error
 
 
+def make_folder(folder: Path) -> None:
+    """Make a folder where it is missing, and bring its name down to the disk.
+
+    What is put there is certain only when the name of the folder is.
+
+    Raises:
+        OSError: It cannot be made, or the disk does not confirm it.
+    """
+    missing = [step for step in (folder, *folder.parents) if not step.exists()]
+    disk.make_folder(folder)
+    for step in reversed(missing):
+        confirm(step.parent)
+
+
 def clear_leftovers(path: Path) -> None:
     """Remove what killed runs left of writing `path`; nobody else may be writing it now."""
     ours = re.compile(rf"\.{re.escape(path.name)}-[0-9a-f]{{8}}\.part")
@@ -93,12 +105,15 @@ def clear_leftovers(path: Path) -> None:
                 disk.remove(path.with_name(name))
 
 
-def _fill(handle: int, content: FileContent) -> None:
+def _fill(handle: int, content: FileContent, readers: tuple[Path, int] | None) -> None:
     try:
         for block in _blocks(content):
             rest = block
             while rest:
                 rest = rest[disk.write(handle, rest) :]
+        if readers:
+            # Before the flush: who may read a file is brought down to the disk with its bytes.
+            disk.set_mode(*readers)
         disk.flush(handle)
     finally:
         disk.close(handle)

@@ -5,7 +5,13 @@ from pathlib import Path
 from ledger_tools.billing.invoice import Invoice
 from ledger_tools.book import disk
 from ledger_tools.book.turns import turn
-from ledger_tools.book.whole import clear_leftovers, put_in_place, written_beside
+from ledger_tools.book.whole import (
+    NotConfirmedError,
+    clear_leftovers,
+    make_folder,
+    put_in_place,
+    written_beside,
+)
 from ledger_tools.documents.invoice import invoice_pdf
 from ledger_tools.documents.invoice_sheet import invoice_workbook
 from ledger_tools.documents.names import file_stem
@@ -35,11 +41,12 @@ def write_document(path: Path, content: bytes) -> bool:
     """Write `content` to `path` at one stroke; return False if it stood there already.
 
     Raises:
-        FileInTheWayError: The file or its folder cannot be written.
+        FileInTheWayError: The file or its folder cannot be written, or the disk does not confirm
+            that it is.
         BookLockedError: Another run is writing the same file.
     """
     try:
-        disk.make_folder(path.parent)
+        make_folder(path.parent)
         if path.is_file() and disk.read(path) == content:
             return False
         with turn(path.with_name(_TURN), named=path.name) as alone:
@@ -47,6 +54,12 @@ def write_document(path: Path, content: bytes) -> bool:
                 clear_leftovers(path)
             with written_beside(path, content) as written:
                 put_in_place(written, path)
+    except NotConfirmedError as problem:
+        raise FileInTheWayError(
+            str(path),
+            f"the disk does not confirm that the document is written ({problem.strerror})",
+            "Check the disk, and look whether the document opens",
+        ) from problem
     except OSError as problem:
         raise FileInTheWayError(
             str(path),

@@ -8,7 +8,7 @@ import zlib
 from collections.abc import Callable
 from typing import NamedTuple
 
-from tests.faults.runs import book_with_invoice
+from tests.faults.books import book_with_invoice
 
 SHEET = "xl/worksheets/sheet2.xml"
 TYPES, BOOK = "[Content_Types].xml", "xl/workbook.xml"

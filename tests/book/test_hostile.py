@@ -14,7 +14,8 @@ from ledger_tools.book.places import quoted
 from ledger_tools.book.reader import read_book
 from ledger_tools.errors import BookUnreadableError
 from tests.book.hostile import FILES, MB, Hostile, parts, zipped
-from tests.faults.runs import BOOK, book_with_invoice, issued, processes, verb
+from tests.faults.books import book_with_invoice, issued
+from tests.faults.scenario import BOOK, processes, verb
 
 MOST_SECONDS = 10
 """Processor time that any of the files may take; most take hundredths of a second."""

@@ -15,7 +15,9 @@ from ledger_tools.book.layout import JOBS_TABLE
 from ledger_tools.book.save import backup_folder, save_book
 from ledger_tools.errors import BookLockedError
 from tests.book.shop import Shop
-from tests.faults.runs import ALL_ISSUED, BOOK, SCENARIOS, issued, prepared
+from tests.faults.books import ALL_ISSUED, issued
+from tests.faults.runs import SCENARIOS
+from tests.faults.scenario import BOOK, prepared
 
 ROOT = Path(__file__).resolve().parents[2]
 HOLDER = """

@@ -10,7 +10,8 @@ from unittest import mock
 
 from ledger_tools.book import disk, turns
 from ledger_tools.book.save import backup_folder
-from tests.faults.runs import BOOK, SCENARIOS, Ran, prepared, verb
+from tests.faults.runs import SCENARIOS
+from tests.faults.scenario import BOOK, Ran, prepared, verb
 
 Arranged = AbstractContextManager[object]
 

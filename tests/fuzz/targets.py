@@ -26,7 +26,7 @@ from ledger_tools.shop.intake import draft_job
 from ledger_tools.shop.snapshot import CellError, Scalar, Snapshot
 from tests.book.shop import TODAY, changed
 from tests.book.torture import torture_book
-from tests.faults.runs import book_with_invoice
+from tests.faults.books import book_with_invoice
 from tests.fuzz.mutate import altered, damaged, word
 
 CONFIG = Path(__file__).resolve().parents[2] / "config"
