@@ -164,7 +164,10 @@ def _format_rows(sheet: Sheet, model_row: int, below: Area) -> None:
         for col in range(below.first_col, below.last_col + 1):
             style = sheet.style((model_row, col)) or sheet.empty_style((model_row, col))
             here = sheet.style((number, col))
-            if here is None or here in {"0", sheet.empty_style((number, col))}:
+            plain = sheet.empty_style((number, col))
+            if here is None and style == plain:
+                continue  # a cell that is not there has that format already
+            if here is None or here in {"0", plain}:
                 sheet.set_style((number, col), style)
 
 
