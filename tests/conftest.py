@@ -5,27 +5,38 @@ import pytest
 from tests import libreoffice
 
 MISSING = "LibreOffice is not installed, so it was not asked as second calculator"
+NO_HANDS = "LibreOffice's Python (python3-uno) is not installed, so LibreOffice edited no book"
 
 
 def pytest_runtest_setup(item: pytest.Item) -> None:
     """Skip a test marked `libreoffice` where the program is missing, or fail if it is required."""
-    if item.get_closest_marker("libreoffice") is None or libreoffice.soffice():
+    marker = item.get_closest_marker("libreoffice")
+    if marker is None:
         return
-    if libreoffice.required():
-        pytest.fail(f"{MISSING}, although {libreoffice.REQUIRED} is set", pytrace=False)
-    pytest.skip(MISSING)
+    lacking = "" if libreoffice.soffice() else MISSING
+    if not lacking and marker.kwargs.get("edits") and libreoffice.python() is None:
+        lacking = NO_HANDS
+    if lacking and libreoffice.required():
+        pytest.fail(f"{lacking}, although {libreoffice.REQUIRED} is set", pytrace=False)
+    if lacking:
+        pytest.skip(lacking)
 
 
 def pytest_terminal_summary(terminalreporter: pytest.TerminalReporter) -> None:
     """Say at the end, test by test, what was not checked on this machine."""
     skipped = terminalreporter.getreports("skipped")
-    unasked = [report.nodeid for report in skipped if MISSING in str(report.longrepr)]
-    if not unasked:
+    found = {
+        lacking: [r.nodeid for r in skipped if lacking in str(r.longrepr)]
+        for lacking in (MISSING, NO_HANDS)
+    }
+    if not any(found.values()):
         return
     terminalreporter.section("NOT CHECKED on this machine")
-    terminalreporter.write_line(f"{MISSING} by these {len(unasked)} tests:")
-    for nodeid in unasked:
-        terminalreporter.write_line(f"  {nodeid}")
+    for lacking, unasked in found.items():
+        if unasked:
+            terminalreporter.write_line(f"{lacking}, in these {len(unasked)} tests:")
+        for nodeid in unasked:
+            terminalreporter.write_line(f"  {nodeid}")
     terminalreporter.write_line("Install LibreOffice (Calc and Writer) to check this as well.")
 
 

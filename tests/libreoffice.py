@@ -7,6 +7,7 @@ its own, and fails loudly: a conversion that leaves no file is an error, never a
 import contextlib
 import functools
 import getpass
+import json
 import os
 import re
 import shutil
@@ -16,8 +17,9 @@ import sys
 import tempfile
 import time
 import warnings
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from pathlib import Path
+from typing import Any
 
 import openpyxl
 
@@ -50,6 +52,11 @@ _ALWAYS_RECALCULATE = """<?xml version="1.0" encoding="UTF-8"?>
 """
 
 
+Steps = Sequence[Sequence[Any]]
+"""What is done in a workbook: methods of `hands.Hands`, each with its arguments."""
+_HANDS = Path(__file__).with_name("hands.py")
+
+
 class LibreOfficeError(RuntimeError):
     """LibreOffice is missing, took too long or left no file."""
 
@@ -65,6 +72,26 @@ def soffice() -> str | None:
         return on_path
     places = (os.path.expandvars(place) for place in _USUAL_PLACES)
     return next((place for place in places if Path(place).is_file()), None)
+
+
+@functools.cache
+def python() -> str | None:
+    """Return the path of a Python that can talk to LibreOffice, None where there is none.
+
+    LibreOffice brings one along, or uses that of the system with the package `python3-uno`.
+    """
+    program = soffice()
+    beside = Path(program).resolve().parent if program else Path()
+    own = (beside / "python", beside / "python.exe", beside.parent / "Resources" / "python")
+    usual = (shutil.which("python3") or "", "/usr/bin/python3", sys.executable)
+    there = (str(path) for path in own if path.is_file())
+    for candidate in dict.fromkeys((*there, *filter(None, usual))):
+        tried = subprocess.run(
+            [candidate, "-c", "import uno"], capture_output=True, check=False, timeout=60
+        )
+        if tried.returncode == 0:
+            return candidate
+    return None
 
 
 def required() -> bool:
@@ -84,6 +111,64 @@ def recalculated(path: Path, tmp: Path) -> dict[str, dict[str, object]]:
 def resaved(path: Path, tmp: Path) -> Path:
     """Return the workbook as LibreOffice saves it, with the settings it has when first started."""
     return _converted(path, tmp / "resaved", _SAVED_AS[path.suffix.lower()])
+
+
+def edited(books: Sequence[tuple[Path, Path | None, Steps]]) -> list[list[Any]]:
+    """Have LibreOffice open workbooks, edit them and save them, all in one start.
+
+    Args:
+        books: For each the file, where to save it or None, and what is done in it.
+
+    Returns:
+        For each book the answers of its steps.
+    """
+    program, interpreter = soffice(), python()
+    if program is None or interpreter is None:
+        raise LibreOfficeError("LibreOffice or its Python is not installed; see README.md")
+    pipe = f"ledger-tools-{os.getpid()}"
+    asked = [[str(f.resolve()), str(t.resolve()) if t else "", list(s)] for f, t, s in books]
+    with _alone() as home:
+        profile = _profile(home, recalculate=False)
+        listening = [
+            program,
+            f"-env:UserInstallation={profile.as_uri()}",
+            "--headless",
+            "--norestore",
+            f"--accept=pipe,name={pipe};urp",
+        ]
+        with subprocess.Popen(
+            listening,
+            stdin=subprocess.DEVNULL,
+            stdout=subprocess.DEVNULL,
+            stderr=subprocess.DEVNULL,
+            text=True,
+            start_new_session=True,
+        ) as running:
+            try:
+                return _answers(interpreter, {"pipe": pipe, "books": asked})
+            except BaseException:
+                _end(running)
+                shutil.rmtree(profile, ignore_errors=True)
+                raise
+
+
+def _answers(interpreter: str, asked: dict[str, Any]) -> list[list[Any]]:
+    """Return what `hands.py` answers, run by a Python that can talk to LibreOffice."""
+    try:
+        said = subprocess.run(
+            [interpreter, str(_HANDS)],
+            input=json.dumps(asked),
+            capture_output=True,
+            text=True,
+            check=False,
+            timeout=LONGEST,
+        )
+    except subprocess.TimeoutExpired:
+        raise LibreOfficeError(f"LibreOffice took over {LONGEST} s to edit") from None
+    if said.returncode:
+        raise LibreOfficeError(f"LibreOffice did not edit as asked:\n{said.stderr}")
+    answers: list[list[Any]] = json.loads(said.stdout)
+    return answers
 
 
 def to_pdf(path: Path, tmp: Path) -> Path:

@@ -213,7 +213,9 @@ class JobFormulas:
                 found[f"{kind}_{part}"] = rounded(
                     f'SUMIFS({amounts},{kinds},"{kind}")', self.money
                 )
-            found[f"net_{part}"] = rounded(f"SUM({amounts})", self.money)
+            # Not the column's sum: a total that an owner types under the lines would count twice.
+            nets = "+".join(self.grid.cell(f"{kind}_{part}") for kind in Kind)
+            found[f"net_{part}"] = rounded(f"({nets})", self.money)
         return found
 
     def _taxes(self, components: tuple[str, ...]) -> dict[str, str]:

@@ -7,6 +7,7 @@ from functools import partial
 
 from ledger_tools.billing.invoice import Invoice
 from ledger_tools.book.cells import Gathered
+from ledger_tools.book.formulas import TITLE, same_formula
 from ledger_tools.book.job_layout import job_table
 from ledger_tools.book.layout import (
     AUTHORISATIONS_TABLE,
@@ -26,7 +27,7 @@ from ledger_tools.book.parse_invoices import read_invoices
 from ledger_tools.book.parse_jobs import read_jobs
 from ledger_tools.book.parse_lines import JobLines
 from ledger_tools.book.parse_settings import place_of, read_profile, read_settings, whole_at
-from ledger_tools.book.places import Places
+from ledger_tools.book.places import Missing, Places
 from ledger_tools.book.rows import Reading
 from ledger_tools.book.under import row_apart
 from ledger_tools.costing.catalogue import Catalogue
@@ -132,27 +133,39 @@ def _say_rows_apart(reading: Reading) -> None:
 
 
 def _say_rows_missing(reading: Reading, book: ShopBook) -> None:
-    """Warn of job sheets whose row in Jobs is gone: what they hold is not billed."""
+    """Warn of job sheets whose row in Jobs is gone, and of copies: they are not billed."""
     if any(job.unreadable and not job.number for job in book.jobs):
         return  # One of them may be the row in question, and is named already.
-    known = {job_table(job.number).casefold() for job in book.jobs}
+    known = {job_table(job.number).casefold(): job.number for job in book.jobs}
     register = reading.places.grid(JOBS_TABLE).sheet
     for name, grid in reading.places.jobs.items():
-        if name.casefold() not in known:
-            reading.gathered.add(
-                Severity.WARNING,
-                "job-row-missing",
-                "This sheet holds the lines of a job that has no row in Jobs, so it is not billed",
-                f"Put the row back into '{register}' with its number, or delete this sheet",
-                sheet=grid.sheet,
-            )
+        if name.casefold() in known:
+            continue
+        title = str(reading.sheets[grid.sheet].values.get(grid.cells["number"], ""))
+        copied = job_table(title).casefold() in known
+        what = f"This sheet is a copy of that of job {title}; nothing on it is billed"
+        remedy = f"Delete it; another job begins with a row in '{register}' and gets its own sheet"
+        if not copied:
+            what = "This sheet holds the lines of a job that has no row in Jobs; it is not billed"
+            remedy = f"Put the row back into '{register}' with its number, or delete this sheet"
+        reading.gathered.add(
+            Severity.WARNING,
+            "job-sheet-copied" if copied else "job-row-missing",
+            what,
+            remedy,
+            sheet=grid.sheet,
+        )
 
 
 def _with_start(places: Places, snapshot: Snapshot) -> Places:
     """Return `places`, with `Start` missing where its settings have no cell any more."""
-    if place_of(NAME_AS_OF, snapshot) is not None:
-        return places
-    return replace(places, missing=((START, ""), *places.missing))
+    found = place_of(NAME_AS_OF, snapshot)
+    if found is None:
+        return replace(places, missing=(Missing(START), *places.missing))
+    formulas = next((s.formulas for s in snapshot.sheets if s.name == found[0]), {})
+    titles = (place for place, formula in formulas.items() if same_formula(formula, TITLE))
+    title = next(titles, None)
+    return replace(places, title=(found[0], title) if title else None)
 
 
 def _check_format(snapshot: Snapshot) -> None:
@@ -172,19 +185,38 @@ def _check_format(snapshot: Snapshot) -> None:
 
 
 def _unsound(snapshot: Snapshot, places: Places, gathered: Gathered, as_of: date) -> Parsed:
-    for sheet, header in places.missing:
-        what = f"The column '{header}' is missing" if header else f"The sheet '{sheet}' is missing"
+    for missing in places.missing:
+        what, remedy = _what_is_missing(missing)
         gathered.add(
             Severity.ERROR,
-            "header-missing" if header else "sheet-missing",
+            "header-missing" if missing.header else "sheet-missing",
             what,
-            "Put it back as it was, or take the book from its backups; nothing was written",
-            sheet=sheet,
+            f"{remedy}; nothing was written",
+            sheet=missing.sheet,
+            place=missing.apart,
         )
     settings = read_settings(snapshot, Gathered(snapshot.file))
     profile = read_profile(snapshot, None, gathered, settings.digits)
     book = ShopBook(settings, as_of, profile, Catalogue((), (), ()))
     return Parsed(snapshot, places, book, gathered, {}, sound=False)
+
+
+def _what_is_missing(missing: Missing) -> tuple[str, str]:
+    """Return what is to be said of something that should be there, and what to do."""
+    sheet, header, row, apart = missing
+    if apart is not None:
+        return (
+            f"The column '{header}' stands outside the table",
+            "Cut the column and insert it between those of the table",
+        )
+    if header:
+        where = f"in row {row}, over its column or a new one inserted into the table"
+        remedy = f"Type '{header}' again {where}, or take the book from its backups"
+        return f"The column '{header}' is missing", remedy
+    return (
+        f"The sheet '{sheet}' is missing, or has lost its headers",
+        "Put sheet and headers back as they were, or take the book from its backups",
+    )
 
 
 def _customers(reading: Reading) -> Iterator[Customer]:

@@ -13,6 +13,7 @@ from ledger_tools.book.parts.clock import PlainNumbers
 from ledger_tools.book.parts.covering import Growth, follow
 from ledger_tools.book.parts.graft import graft
 from ledger_tools.book.parts.growth import TablePart, grow, tables_of
+from ledger_tools.book.parts.making import make_table
 from ledger_tools.book.parts.markup import PartUnfitError
 from ledger_tools.book.parts.package import Package
 from ledger_tools.book.parts.references import Places
@@ -26,6 +27,7 @@ from ledger_tools.shop.plan import (
     AddSheet,
     Content,
     GrowTable,
+    MakeTable,
     Operation,
     Plan,
     RemoveSheet,
@@ -178,6 +180,9 @@ def _change(
     Returns the tables that grew.
     """
     forgotten = [sheet.forget_value(place) for place in stale]
+    for op in operations:
+        if isinstance(op, MakeTable):
+            make_table(sheet, op)
     grown = [grow(sheet, op) for op in operations if isinstance(op, GrowTable) and op.rows > 0]
     cells = [op for op in operations if isinstance(op, SetCell)]
     tables = tables_of(sheet.package, sheet.part) if cells else []

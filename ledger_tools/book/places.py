@@ -6,6 +6,7 @@ found in a book, or for those of a new sheet.
 
 from collections.abc import Callable, Hashable, Mapping, Sequence
 from dataclasses import dataclass, field
+from typing import NamedTuple
 
 from ledger_tools.book.job_layout import (
     JOB_FLAG,
@@ -27,14 +28,10 @@ from ledger_tools.book.layout import (
     PAYMENTS_TABLE,
     RATES_TABLE,
     REPAIRS_TABLE,
-    START,
     TAX_RATES_TABLE,
     TableLayout,
 )
-from ledger_tools.shop.snapshot import (
-    Place,
-    column_letters,
-)
+from ledger_tools.shop.snapshot import Place, TableArea, column_letters
 
 NEW_CELLS: Mapping[str, Place] = {
     "number": JOB_TITLE,
@@ -83,6 +80,7 @@ class Grid:
         is_table: Whether the workbook has a table there, or just its headers.
         cells: Labelled cells above the lines of a job sheet, by key.
         totals: Rows in which the owner sums up the table; they are no entries.
+        closed: Whether the table itself ends with a row of totals, below `table_end`.
     """
 
     sheet: str
@@ -94,6 +92,7 @@ class Grid:
     is_table: bool = True
     cells: Mapping[str, Place] = field(default_factory=dict)
     totals: frozenset[int] = frozenset()
+    closed: bool = False
 
     @property
     def rows(self) -> Sequence[int]:
@@ -154,6 +153,22 @@ def quoted(sheet: str) -> str:
     return "'" + sheet.replace("'", "''") + "'"
 
 
+class Missing(NamedTuple):
+    """What should be in a book and is not.
+
+    Attributes:
+        sheet: Name of the sheet.
+        header: Header of a column that its table lacks; empty where all of it is missing.
+        row: Row of the headers.
+        apart: Where that header stands outside the table, None for nowhere.
+    """
+
+    sheet: str
+    header: str = ""
+    row: int = 0
+    apart: Place | None = None
+
+
 @dataclass(frozen=True, slots=True)
 class Places:
     """All the places of one book.
@@ -162,15 +177,19 @@ class Places:
         grids: By name of the table; those always there, and the others once they exist.
         jobs: Grids of the job sheets, by table name.
         tax_classes: The table of tax classes, its columns keyed by component.
-        missing: What should be there and is not: sheet or header, with the sheet's name.
+        missing: What should be there and is not.
         codes: Sheet and column of the live list of repair codes.
+        lost: Tables that another program dissolved or left a column out of, with their sheets.
+        title: Sheet and place of the shop's name on top of `Start`.
     """
 
     grids: Mapping[str, Grid]
     jobs: Mapping[str, Grid]
     tax_classes: Grid | None
-    missing: tuple[tuple[str, str], ...]
+    missing: tuple[Missing, ...]
     codes: tuple[str, int] = ("", 0)
+    lost: tuple[tuple[str, TableArea], ...] = ()
+    title: tuple[str, Place] | None = None
 
     def grid(self, layout: TableLayout) -> Grid:
         """Return the grid of a table that is there."""
@@ -198,7 +217,7 @@ def owned_cells(places: Places) -> Callable[[str, int, int], bool]:
         labelled |= {(grid.sheet, place) for place in grid.cells.values()}
 
     def owned(sheet: str, row: int, col: int) -> bool:
-        if (sheet, col) == places.codes or (sheet == START and row == 1):
+        if (sheet, col) == places.codes or (sheet, (row, col)) == places.title:
             return True
         return (sheet, (row, col)) in labelled or any(
             col in known and grid.header_row < row <= grid.last_row and row not in grid.totals

@@ -9,8 +9,15 @@ from collections.abc import Mapping
 from ledger_tools.book.cells import serial_of
 from ledger_tools.book.contents import customer_values, job_values, payment_values
 from ledger_tools.book.differences import differences, quiet_differences
-from ledger_tools.book.formulas import TITLE, same_formula
-from ledger_tools.book.layout import CUSTOMERS_TABLE, JOBS_TABLE, PAYMENTS_TABLE, START
+from ledger_tools.book.formulas import TITLE
+from ledger_tools.book.job_layout import job_table
+from ledger_tools.book.layout import (
+    CUSTOMERS_TABLE,
+    JOBS_TABLE,
+    PAYMENTS_TABLE,
+    TAX_CLASSES_TABLE,
+    TAX_RATES_TABLE,
+)
 from ledger_tools.book.names import (
     NAME_AS_OF,
     NAME_ERRORS,
@@ -32,8 +39,11 @@ from ledger_tools.book.plan_registers import (
 from ledger_tools.book.planning import Additions, Planning
 from ledger_tools.errors import Severity
 from ledger_tools.shop.model import ShopBook
-from ledger_tools.shop.plan import Content, Plan, RemoveSheet
+from ledger_tools.shop.plan import Content, MakeTable, Plan, RemoveSheet
 from ledger_tools.shop.results import JobResult
+
+_WITHOUT_FILTERS = {TAX_CLASSES_TABLE, TAX_RATES_TABLE.table}
+"""Two tables side by side: filtering one would hide rows of the other."""
 
 
 def plan_book(
@@ -56,13 +66,14 @@ def plan_book(
     for (sheet, place), content in parsed.gathered.echoes.items():
         planning.put(sheet, {place: content})
     _plan_links(planning)
+    made = _tables_again(planning)
     cells = differences(planning)
     planning.cells.clear()
     _plan_start(planning)
     start = quiet_differences(planning)
     grids = [parsed.places.job(number) for number in planning.moving]
     gone = [RemoveSheet(grid.sheet) for grid in grids if grid]
-    return Plan((*planning.added, *planning.grown, *cells, *start, *gone))
+    return Plan((*planning.added, *made, *planning.grown, *cells, *start, *gone))
 
 
 def plan_entries(parsed: Parsed, book: ShopBook, entries: Additions) -> Plan:
@@ -91,6 +102,31 @@ def _planning(
 ) -> Planning:
     places = places_to_be(parsed.places, book, additions, results)
     return Planning(parsed, book, results, additions, places)
+
+
+def _tables_again(planning: Planning) -> list[MakeTable]:
+    """Return the tables to be made again that another program took apart, and say so."""
+    made = []
+    moving = {number.casefold() for number in map(job_table, planning.moving)}
+    for name, area in planning.places.lost:
+        if area.name.casefold() in moving:
+            continue
+        values = planning.sheets[name].values
+        cols = range(area.first_col, area.last_col + 1)
+        headers = tuple(str(values[area.first_row, col]) for col in cols)
+        filters = area.name not in _WITHOUT_FILTERS and area.name not in planning.places.jobs
+        made.append(MakeTable(name, area, headers, filters))
+        planning.gathered.add(
+            Severity.NOTE,
+            "table-restored",
+            "The table here had come apart and is put together again; LibreOffice does that when "
+            "the sheet to its right is deleted or a column is moved to its edge",
+            "",
+            sheet=name,
+            place=(area.first_row, area.first_col),
+            passing=True,
+        )
+    return made
 
 
 def _plan_links(planning: Planning) -> None:
@@ -129,8 +165,6 @@ def _plan_start(planning: Planning) -> None:
 
 
 def _plan_title(planning: Planning) -> None:
-    sheet = planning.sheets.get(START)
-    for place, formula in sheet.formulas.items() if sheet else ():
-        if same_formula(formula, TITLE):
-            name = planning.book.settings.name or "Shop book"
-            planning.put(START, {place: Content(name, TITLE)})
+    if planning.places.title is not None:
+        sheet, place = planning.places.title
+        planning.put(sheet, {place: Content(planning.book.settings.name or "Shop book", TITLE)})

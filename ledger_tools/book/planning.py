@@ -150,7 +150,7 @@ class Planning:
         It stops before anything of the owner's that stands below, and leaves a row empty: what
         stands right under a table is taken in.
         """
-        if not grid.is_table or grid.sheet not in self.sheets:
+        if not grid.is_table or grid.closed or grid.sheet not in self.sheets:
             return
         end = max(needed_end, grid.last_row)
         if end > grid.table_end:
@@ -165,22 +165,34 @@ class Planning:
 
     def _theirs(self, grid: Grid) -> tuple[int, ...]:
         """Return the columns of a table that are none of ours."""
-        table = next(t for t in self.sheets[grid.sheet].tables if t.name == grid.table)
+        again = (area for sheet, area in self.places.lost if sheet == grid.sheet)
+        tables = (*again, *self.sheets[grid.sheet].tables)
+        table = next(t for t in tables if t.name == grid.table)
         known = set(grid.columns.values())
         return tuple(c for c in range(table.first_col, table.last_col + 1) if c not in known)
 
     def _free_down_to(self, grid: Grid) -> int | None:
         """Return the last row the table may have; None where nothing stands below it."""
+        taken = self._taken_below(grid)
+        if not taken:
+            return None
+        # What stands right under a table is taken in, save the owner's totals.
+        return taken - (1 if taken in grid.totals else 2)
+
+    def _taken_below(self, grid: Grid) -> int:
+        """Return the first row below the table in which anything of the owner's stands, or 0."""
         cols = range(min(grid.columns.values()), max(grid.columns.values()) + 1)
         taken = first_taken(self.sheets[grid.sheet], grid.last_row, cols)
-        return taken - 2 if taken else None
+        totals = [row for row in grid.totals if row > grid.last_row]
+        return min([row for row in (taken, *totals) if row], default=0)
 
     def _refuse_taken(self, grid: Grid, last: int) -> None:
         """Refuse new rows where something of the owner's stands."""
         free = self._free_down_to(grid) if grid.sheet in self.sheets else None
         if free is not None and last > free:
             raise NotWritableError(
-                f"{self.parsed.snapshot.file}, sheet '{grid.sheet}', row {free + 2}",
+                f"{self.parsed.snapshot.file}, sheet '{grid.sheet}', "
+                f"row {self._taken_below(grid)}",
                 "the table is full, and what stands under it is in the way of new rows",
-                "Insert some empty rows above it, save and try again",
+                "Insert some empty rows above that row, save and try again",
             )

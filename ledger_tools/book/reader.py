@@ -194,9 +194,9 @@ class _Reader:
             name = attributes.get("displayName", "")
             if area is None or not name:
                 raise self._unreadable(tab, "")
-            found.append(
-                TableArea(name, area.first_row, area.first_col, area.last_row, area.last_col)
-            )
+            corners = area.first_row, area.first_col, area.last_row, area.last_col
+            totals = attributes.get("totalsRowCount", "0") != "0"
+            found.append(TableArea(name, *corners, totals))
         return tuple(found)
 
     def _links(self, tab: Tab, root: etree._Element) -> Iterator[tuple[Place, str]]:

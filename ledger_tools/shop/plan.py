@@ -10,7 +10,7 @@ from enum import StrEnum
 from types import MappingProxyType
 from typing import NamedTuple
 
-from ledger_tools.shop.snapshot import Place, Scalar
+from ledger_tools.shop.snapshot import Place, Scalar, TableArea
 
 
 class Content(NamedTuple):
@@ -44,6 +44,22 @@ class SetCell(NamedTuple):
     old: Content
     new: Content
     link: str | None = None
+
+
+class MakeTable(NamedTuple):
+    """Make cells that are there a table again, or widen a table that a column was moved out of.
+
+    Attributes:
+        sheet: Name on the tab.
+        area: Name of the table and its cells.
+        headers: Texts of its headers when the book was read.
+        filters: Whether its headers have filter buttons.
+    """
+
+    sheet: str
+    area: TableArea
+    headers: tuple[str, ...]
+    filters: bool
 
 
 class GrowTable(NamedTuple):
@@ -111,10 +127,10 @@ class RemoveSheet(NamedTuple):
     sheet: str
 
 
-Operation = SetCell | GrowTable | AddSheet | RemoveSheet
+Operation = SetCell | MakeTable | GrowTable | AddSheet | RemoveSheet
 
 
 class Plan(NamedTuple):
-    """Operations in the order they are applied: new sheets, grown tables, cells, sheets to go."""
+    """Operations in the order they are applied: new sheets, tables, cells, sheets to go."""
 
     operations: tuple[Operation, ...]

@@ -27,6 +27,7 @@ class TableArea(NamedTuple):
         first_col: First column, counted from 1.
         last_row: Last row of the table, totals row included.
         last_col: Last column.
+        totals: Whether the last row is the table's own row of totals.
     """
 
     name: str
@@ -34,6 +35,7 @@ class TableArea(NamedTuple):
     first_col: int
     last_row: int
     last_col: int
+    totals: bool = False
 
 
 class SheetSnapshot(NamedTuple):

@@ -9,6 +9,7 @@ from ledger_tools.book.layout import JOBS_TABLE, PAYMENTS_TABLE
 from ledger_tools.book.under import sums_column
 from ledger_tools.book.work import work_out
 from ledger_tools.errors import NotWritableError, Severity
+from ledger_tools.shop.plan import MakeTable
 from ledger_tools.shop.snapshot import address
 from tests.book.shop import (
     BAD,
@@ -125,7 +126,7 @@ def test_a_job_typed_far_below_the_table_is_named(shop: Shop) -> None:
 
 
 def test_lines_that_are_no_table_any_more_are_found(shop: Shop) -> None:
-    """LibreOffice dissolves a table when the sheet to its right is deleted: nothing changes."""
+    """LibreOffice dissolves a table when the sheet to its right is deleted: it is made again."""
     shop.fill(BAD, LABOUR, actual=98)
     shop.recompute()
     before = shop.check()
@@ -134,8 +135,10 @@ def test_lines_that_are_no_table_any_more_are_found(shop: Shop) -> None:
     outcome = work_out(snapshot, as_of=TODAY)
 
     assert outcome.results[BAD] == before.results[BAD]
-    assert outcome.findings == before.findings
-    assert outcome.plan.operations == ()
+    assert only(outcome, "table-restored").sheet == BAD
+    (made,) = outcome.plan.operations
+    assert isinstance(made, MakeTable)
+    assert made.area == shop.sheet(BAD).tables[0]
 
 
 def test_a_sheet_whose_row_is_gone_is_named(shop: Shop) -> None:

@@ -19,7 +19,7 @@ from ledger_tools.shop.plan import AddSheet, Content
 from ledger_tools.shop.snapshot import Place, address
 
 _SHEET_TYPE = "application/vnd.openxmlformats-officedocument.spreadsheetml.worksheet+xml"
-_TABLE_TYPE = "application/vnd.openxmlformats-officedocument.spreadsheetml.table+xml"
+TABLE_TYPE = "application/vnd.openxmlformats-officedocument.spreadsheetml.table+xml"
 _NUMBERED = re.compile(r"[0-9]*(\.[A-Za-z0-9]+)?$")
 _C, _F, _V, _IS = main("c"), main("f"), main("v"), main("is")
 _NONE: Mapping[Place, Content] = {}
@@ -149,7 +149,7 @@ class _Grafter:
         self._threads = False
         self._last_table = 0
         self._taken = {name.lower() for name in target.names()}
-        for part in target.package.parts_of_type(_TABLE_TYPE):
+        for part in target.package.parts_of_type(TABLE_TYPE):
             attributes = target.package.root_attributes(part)
             self._last_table = max(self._last_table, whole_number(attributes.get("id", "0")))
             self._taken.add(attributes.get("displayName", "").lower())
@@ -297,7 +297,7 @@ class _Grafter:
         self._rename_in_formulas(root)
         folder = self.target.part.rpartition("/")[0]
         pattern = f"{folder}/tables/table{{}}.xml".lstrip("/")
-        return self.target.package.add(pattern, markup.serialise(root), _TABLE_TYPE)
+        return self.target.package.add(pattern, markup.serialise(root), TABLE_TYPE)
 
     def _rename_in_formulas(self, root: etree._Element) -> None:
         """Have formulas of the sheet speak of its tables by the names they got."""

@@ -90,6 +90,13 @@ def grow(sheet: Sheet, growth: GrowTable) -> Growth:
     return Growth(sheet.name, table.area, new.last_row)
 
 
+def merged_areas(sheet: Sheet) -> list[Area]:
+    """Return the ranges of a sheet that are merged into one cell each."""
+    merged = sheet.root.iterfind(f"{main('mergeCells')}/{main('mergeCell')}")
+    areas = [read_area(cell.get("ref", "")) for cell in merged]
+    return [area for area in areas if area]
+
+
 def _refuse_obstacles(
     sheet: Sheet, table: TablePart, below: Area, tables: Iterable[TablePart]
 ) -> None:
@@ -99,10 +106,7 @@ def _refuse_obstacles(
             f"the table '{table.name}' has a totals row, so no row can be added below it",
             "Turn the totals row off (Table Design > Total Row), save and try again",
         )
-    merged = sheet.root.iterfind(f"{main('mergeCells')}/{main('mergeCell')}")
-    areas = [read_area(cell.get("ref", "")) for cell in merged]
-    in_way = [t.area for t in tables if t is not table] + [a for a in areas if a]
-    for area in in_way:
+    for area in (*(t.area for t in tables if t is not table), *merged_areas(sheet)):
         if area.meets(below):
             raise NotWritableError(
                 sheet.where(),

@@ -1,0 +1,113 @@
+"""Tables put together again, of cells that are there, where another program took them apart."""
+
+from copy import deepcopy
+
+from lxml import etree
+
+from ledger_tools.book.parts import markup
+from ledger_tools.book.parts.graft import TABLE_TYPE
+from ledger_tools.book.parts.growth import merged_areas, tables_of
+from ledger_tools.book.parts.markup import main
+from ledger_tools.book.parts.package import Package
+from ledger_tools.book.parts.references import Area, read_area
+from ledger_tools.book.parts.sheet import ORDER, Sheet
+from ledger_tools.errors import BookChangedError, NotWritableError
+from ledger_tools.shop.plan import Content, MakeTable
+
+
+def make_table(sheet: Sheet, op: MakeTable) -> None:
+    """Make cells a table, or give a table of that name the columns it lacks.
+
+    Raises:
+        BookChangedError: Its headers are not as they were read.
+        NotWritableError: Merged cells stand there.
+    """
+    name, first_row, first_col, last_row, last_col, _ = op.area
+    area = Area(first_row, first_col, last_row, last_col)
+    for col, header in enumerate(op.headers, first_col):
+        if sheet.content((first_row, col)) != Content(header):
+            what = f"the header '{header}' is not there any more"
+            raise BookChangedError(sheet.where(), what, "Run the command again")
+    merged = next((m for m in merged_areas(sheet) if m.meets(area)), None)
+    if merged:
+        raise NotWritableError(
+            sheet.where(),
+            f"another program took the table '{name}' apart, and cells that are merged in "
+            f"{merged} keep it from being put together",
+            "Split the merged cells, save and try again",
+        )
+    there = next((t for t in tables_of(sheet.package, sheet.part) if t.name == name), None)
+    root = _new_root(sheet.package, name) if there is None else sheet.package.edit(there.part)
+    root.set("ref", str(area))
+    _filter(root, sheet, area, wanted=op.filters if there is None else None)
+    _name_columns(root, op.headers)
+    if there is None:
+        _add(sheet, root)
+
+
+def _new_root(package: Package, name: str) -> etree._Element:
+    ids = [package.root_attributes(p).get("id", "0") for p in package.parts_of_type(TABLE_TYPE)]
+    root = etree.Element(main("table"), nsmap={None: markup.MAIN})  # type: ignore[dict-item] # the stubs know no default namespace
+    root.set("id", str(max(map(int, ids), default=0) + 1))
+    root.set("name", name)
+    root.set("displayName", name)
+    root.set("totalsRowShown", "0")
+    etree.SubElement(root, main("tableColumns"))
+    style = etree.SubElement(root, main("tableStyleInfo"))
+    for shown in ("showFirstColumn", "showLastColumn", "showRowStripes", "showColumnStripes"):
+        style.set(shown, "0")
+    return root
+
+
+def _filter(root: etree._Element, sheet: Sheet, area: Area, *, wanted: bool | None) -> None:
+    """Give a table its filter buttons; a filter of the sheet over the same cells becomes its own.
+
+    Args:
+        root: The table.
+        sheet: Its sheet.
+        area: Its cells.
+        wanted: Whether a new table has buttons; None for one that is there.
+    """
+    own = sheet.root.find(main("autoFilter"))
+    over = None if own is None else read_area(own.get("ref", ""))
+    there = root.find(main("autoFilter"))
+    if wanted and there is None:
+        there = etree.Element(main("autoFilter"))
+        root.insert(0, there)
+    if there is not None:
+        there.set("ref", str(area))
+    if own is not None and over is not None and over.meets(area):
+        sheet.root.remove(own)
+        same = (over.first_row, over.first_col) == (area.first_row, area.first_col)
+        if there is not None and same:
+            there.extend(deepcopy(child) for child in own)
+
+
+def _name_columns(root: etree._Element, headers: tuple[str, ...]) -> None:
+    """List the columns as they are headed; what the table knows of one that it has stays."""
+    listed = root.find(main("tableColumns"))
+    if listed is None:
+        return
+    known = {column.get("name", ""): column for column in listed}
+    last = max((int(column.get("id", "0")) for column in listed), default=0)
+    for column in list(listed):
+        listed.remove(column)
+    for header in headers:
+        if header not in known:
+            last += 1
+            known[header] = etree.Element(main("tableColumn"))
+            known[header].set("id", str(last))
+            known[header].set("name", header)
+        listed.append(known[header])
+    listed.set("count", str(len(headers)))
+
+
+def _add(sheet: Sheet, root: etree._Element) -> None:
+    part = sheet.package.add("xl/tables/table{}.xml", markup.serialise(root), TABLE_TYPE)
+    tables = sheet.root.find(main("tableParts"))
+    if tables is None:
+        tables = etree.Element(main("tableParts"))
+        markup.insert_ordered(sheet.root, tables, ORDER)
+    listed = etree.SubElement(tables, main("tablePart"))
+    listed.set(markup.RELATION_ID, sheet.package.relate(sheet.part, "table", part))
+    tables.set("count", str(len(tables)))
