@@ -25,7 +25,7 @@ from ledger_tools.errors import Finding, Severity
 from ledger_tools.shop.closing import Chosen, to_archive
 from ledger_tools.shop.plan import Content, Plan, RemoveSheet, SetCell
 from ledger_tools.shop.results import JobResult
-from ledger_tools.shop.snapshot import Place, Snapshot, address
+from ledger_tools.shop.snapshot import Place, SheetSnapshot, Snapshot, address
 
 
 @dataclass(frozen=True, slots=True)
@@ -177,18 +177,21 @@ def _references(
         for place, said in sorted(cells.items()):
             target = "" if (sheet.name, place) in written else speaks_of(said, going)
             if target:
-                finding = _said(snapshot.file, target, sheet.name, address(*place), anyway=anyway)
-                found.append((finding, _kept(sheet.name, place, snapshot)))
+                shown = place not in sheet.formulas or place in sheet.values
+                where = (sheet.name, address(*place))
+                finding = _said(snapshot.file, target, *where, anyway=anyway, shown=shown)
+                found.append((finding, _kept(sheet, place)))
     for where, target in _elsewhere(workbook, going):
         found.append((_said(snapshot.file, target, where, "", anyway=anyway), None))
     return found
 
 
-def _kept(name: str, place: Place, snapshot: Snapshot) -> SetCell:
-    sheet = next(s for s in snapshot.sheets if s.name == name)
+def _kept(sheet: SheetSnapshot, place: Place) -> SetCell:
+    """Return what leaves in a cell what it shows; a formula nobody has computed stays as text."""
     value, formula = sheet.values.get(place), sheet.formulas.get(place)
+    new = f"={formula}" if formula is not None and place not in sheet.values else value
     link = "" if place in sheet.links else None
-    return SetCell(name, *place, Content(value, formula), Content(value), link)
+    return SetCell(sheet.name, *place, Content(value, formula), Content(new), link)
 
 
 def _going(workbook: Workbook, snapshot: Snapshot, outcome: Outcome) -> Going:
@@ -221,11 +224,20 @@ def _elsewhere(workbook: Workbook, going: Going) -> list[tuple[str, str]]:
     return list(found)
 
 
-def _said(file: str, target: str, sheet: str, cell: str, *, anyway: bool) -> Finding:
+def _said(  # noqa: PLR0913 - the parts of a message
+    file: str, target: str, sheet: str, cell: str, *, anyway: bool, shown: bool = True
+) -> Finding:
     where = "This cell" if cell else "A chart, mark or name"
     remedy = "Nothing was moved; with --anyway the cell keeps what it shows, a chart loses it"
     if anyway:
         remedy = "It keeps what it showed" if cell else "It means nothing any more: take it away"
+    if not shown:
+        remedy = (
+            "Its formula is kept as text, for it has not been computed since the tools last wrote"
+            if anyway
+            else "Nothing was moved; open and save the book in your spreadsheet program first, for "
+            "it has not been computed since the tools last wrote"
+        )
     return Finding(
         Severity.WARNING if anyway else Severity.ERROR,
         "sheet-referred-to",

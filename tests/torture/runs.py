@@ -114,13 +114,13 @@ def ran(case: Case, content: bytes) -> Run:
 def _planned() -> Iterator[dict[str, Planned]]:
     """Give what is planned, by file, while it is carried out as ever."""
     noted: dict[str, Planned] = {}
-    real = patch._patched
+    real = patch._patch
 
-    def noting(package: Any, plan: Any, stale: Any, draw: Callable[..., bytes]) -> bytes:  # noqa: ANN401
+    def noting(package: Any, plan: Any, stale: Any, draw: Callable[..., bytes]) -> None:  # noqa: ANN401
         noted.setdefault(package.file, Planned()).note(plan, stale.items())
-        return real(package, plan, stale, draw)
+        real(package, plan, stale, draw)
 
-    with mock.patch.object(patch, "_patched", noting):
+    with mock.patch.object(patch, "_patch", noting):
         yield noted
 
 

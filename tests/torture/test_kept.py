@@ -7,11 +7,11 @@ from io import BytesIO
 import pytest
 
 from tests.torture import compare
-from tests.torture.build import shop_book, torture_book, type_words
+from tests.torture.build import LATER, shop_book, torture_book, type_words
 from tests.torture.compare import Planned, cells_of, meaning, texts_of
 from tests.torture.owner import FIGURES, IN_WORK, PAID, PICTURE, RACK
 from tests.torture.package import WORKBOOK, Parts, main, rels_of
-from tests.torture.runs import BOOK, CASES, NEW, READING, Run, run_of
+from tests.torture.runs import BOOK, CASES, NEW, READING, Case, Run, ran, run_of
 from tests.torture.things import THINGS, WHOLE, evidence
 
 _LISTS = {
@@ -263,3 +263,16 @@ def test_a_sheet_that_moves_takes_everything_along(name: str, file: str, sheet: 
     assert len(on_sheet) > 15
     assert {key for key in on_sheet if old[key] != new[key]} == set()
     assert new["Who wrote in them", WHOLE] == old["Who wrote in them", WHOLE]
+
+
+def test_a_formula_nobody_has_computed_is_not_emptied_by_archive() -> None:
+    """Right after recompute it has no value to keep: it stays as text, which is told before."""
+    book = run_of("recompute").book
+    told, moved = (ran(Case("archive", (*how, *LATER)), book) for how in ((), ("--anyway",)))
+    after = Parts.of(moved.book)
+    cell = cells_of(after.sheet(FIGURES))[3, 4]
+
+    assert meaning(cell, texts_of(after)) == (f"=SUM('{PAID}'!M12:M40)", None)
+    assert "cell D3" in moved.said
+    assert moved.said.count("kept as text") == 2
+    assert told.said.count("open and save the book in your spreadsheet program first") == 2
