@@ -67,6 +67,8 @@ def save_book(path: Path, content: FileContent, *, old: bytes, keep: int = BACKU
 def save_new(path: Path, content: bytes) -> None:
     """Put a workbook where there is none; a run that is cut off leaves none.
 
+    Its folder is made if it is not there.
+
     Raises:
         BookLockedError: Another run writes it.
         FileInTheWayError: There is a file already, the folder cannot be written, it is full, or
@@ -74,6 +76,7 @@ def save_new(path: Path, content: bytes) -> None:
     """
     real = path.resolve()
     try:
+        make_folder(real.parent)
         with turn(real) as alone:
             if alone:
                 clear_leftovers(real)
@@ -89,6 +92,22 @@ def save_new(path: Path, content: bytes) -> None:
     except OSError as error:
         what = f"the file cannot be written ({error.strerror or error})"
         remedy = "Check that there is room and that you may write there"
+        raise FileInTheWayError(path.name, what, remedy) from error
+
+
+def refuse_changed(path: Path, old: bytes) -> None:
+    """Refuse to go on with what was worked out from a workbook that is not the same any more.
+
+    Raises:
+        BookChangedError: The file at `path` is not `old`.
+        FileInTheWayError: It cannot be read again.
+    """
+    try:
+        if not disk.same(path, old):
+            raise _changed(path)
+    except OSError as error:
+        what = f"the book cannot be read again ({error.strerror or error})"
+        remedy = "Nothing was written; run the command again"
         raise FileInTheWayError(path.name, what, remedy) from error
 
 

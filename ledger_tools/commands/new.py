@@ -32,7 +32,7 @@ def command(*, book: Path, tax: str, today: date, dry_run: bool, as_json: bool) 
       ledger-tools new shop-2025.xlsx --tax us-ca
     """
     from ledger_tools.book.create import create_book
-    from ledger_tools.documents.store import write_document
+    from ledger_tools.book.save import save_new
     from ledger_tools.settings import load_seed
 
     if book.suffix.casefold() != ".xlsx":
@@ -43,7 +43,7 @@ def command(*, book: Path, tax: str, today: date, dry_run: bool, as_json: bool) 
         )
     content = create_book(load_seed(tax, as_of=today, beside=book.parent))
     if not dry_run:
-        write_document(book, content)
+        save_new(book, content)
     return Report(
         as_json=as_json,
         files=[book],

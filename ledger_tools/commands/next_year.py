@@ -46,7 +46,7 @@ def command(
       ledger-tools next-year shop-2025.xlsx shop-2026.xlsx
     """
     from ledger_tools.book.next_year import open_next_year
-    from ledger_tools.book.save import save_new
+    from ledger_tools.book.save import refuse_changed, save_new
 
     if new_book.suffix.casefold() != ".xlsx":
         raise click.BadParameter(f"'{new_book}' does not end in .xlsx", param_hint="NEWBOOK")
@@ -57,6 +57,7 @@ def command(
     session = open_session(book)
     made = open_next_year(session.read, new_book.name, as_of=today, year=year)
     if made.content and not dry_run:
+        refuse_changed(book, session.read.content)
         save_new(new_book, made.content)
     outcome = made.outcome
     digits = outcome.book.settings.digits
