@@ -11,6 +11,7 @@
 import re
 from collections.abc import Iterable
 from decimal import ROUND_HALF_UP, Decimal
+from functools import lru_cache
 from math import isfinite
 from typing import NamedTuple
 
@@ -69,6 +70,7 @@ def _from_text(text: str) -> int:
     raise MinutesUnreadableError(text)
 
 
+@lru_cache(maxsize=4096)
 def hours_of(minutes: int) -> Decimal:
     """Return `minutes` as hours, to four places, half up.
 

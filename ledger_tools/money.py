@@ -9,6 +9,7 @@ Decimal('-2.68')
 
 import re
 from decimal import ROUND_DOWN, ROUND_HALF_DOWN, ROUND_HALF_UP, Decimal
+from functools import lru_cache
 from typing import NamedTuple
 
 ZERO = Decimal(0)
@@ -20,6 +21,8 @@ _MODES = {
     "down": ROUND_DOWN,
 }
 ROUNDING_MODES = tuple(_MODES)
+_REMEMBERED = 4096
+"""Numbers that are kept: the same prices and amounts stand on many lines."""
 
 
 class Rounding(NamedTuple):
@@ -35,10 +38,16 @@ class Rounding(NamedTuple):
 
     def amount(self, exact: Decimal) -> Decimal:
         """Return `exact` rounded to the minor unit by this rule; never a negative zero."""
-        rounded = exact.quantize(Decimal(1).scaleb(-self.digits), _MODES[self.mode])
-        return rounded or abs(rounded)
+        return _rounded(exact, self.digits, self.mode)
 
 
+@lru_cache(maxsize=_REMEMBERED)
+def _rounded(exact: Decimal, digits: int, mode: str) -> Decimal:
+    rounded = exact.quantize(Decimal(1).scaleb(-digits), _MODES[mode])
+    return rounded or abs(rounded)
+
+
+@lru_cache(maxsize=_REMEMBERED)
 def from_cell(number: float) -> Decimal:
     """Return the number a person typed or sees: a cell's float to fifteen digits.
 

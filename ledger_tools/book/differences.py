@@ -56,8 +56,9 @@ def _pairs(planning: Planning) -> Iterator[tuple[SheetSnapshot, Place, Content, 
     """Yield what each wanted cell holds and what it is to hold, sheet by sheet."""
     for name, cells in planning.cells.items():
         sheet = planning.sheets[name]
+        values, formulas = sheet.values, sheet.formulas
         for place, new in sorted(cells.items()):
-            yield sheet, place, Content(sheet.values.get(place), sheet.formulas.get(place)), new
+            yield sheet, place, Content(values.get(place), formulas.get(place)), new
 
 
 def _say_restored(planning: Planning, sheet: SheetSnapshot, place: Place, old: Content) -> None:

@@ -172,7 +172,7 @@ def _settled(
     findings: list[Finding] = []
     for sheet in moving:
         formulas = {p: f for p, f in sheet.formulas.items() if not is_own(f, frozenset())}
-        owners = sheet._replace(formulas=formulas)
+        owners = sheet.replaced(formulas=formulas)
         for place, content in settled_cells(owners, _alone(sheet, names)).items():
             now = there[sheet.name]
             old = Content(now.values.get(place), now.formulas.get(place))

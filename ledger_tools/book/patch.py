@@ -151,15 +151,13 @@ def foreign_formulas(
         ours: Whether the tools compute the cell at a sheet, row and column: then its value is
             either planned anew or still true.
     """
-    found = {
-        sheet.name: [
-            place
-            for place in sheet.formulas
-            if place in sheet.values and not ours(sheet.name, *place)
-        ]
-        for sheet in snapshot.sheets
-    }
-    return {name: places for name, places in found.items() if places}
+    found: dict[str, list[Place]] = {}
+    for sheet in snapshot.sheets:
+        values, name = sheet.values, sheet.name
+        places = [p for p in sheet.formulas if p in values and not ours(name, *p)]
+        if places:
+            found[name] = places
+    return found
 
 
 def _drawn(adds: Sequence[AddSheet]) -> bytes:

@@ -5,7 +5,9 @@ Nothing is understood yet, and nothing is written. Only lxml is needed.
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from itertools import chain
 from pathlib import Path
+from typing import NamedTuple
 
 from lxml import etree
 
@@ -24,9 +26,11 @@ from ledger_tools.book.parts.stored import (
 )
 from ledger_tools.book.parts.workbook import Tab, Workbook
 from ledger_tools.errors import BookUnreadableError
-from ledger_tools.shop.snapshot import Place, Scalar, SheetSnapshot, Snapshot, TableArea
+from ledger_tools.shop.snapshot import Packed, Place, Scalar, SheetSnapshot, Snapshot, TableArea
 
 _MOST_LINKED = 1000
+_MOST_KNOWN = 4 * 1024 * 1024
+"""Letters of rows that are kept to know them again."""
 _MOST_SHARED = 100_000
 """Different values that are kept once for all cells that show them."""
 _MENDED = "Open the file in your spreadsheet program and save it again, or use the last backup"
@@ -104,6 +108,24 @@ def shared_strings(package: Package, workbook: Workbook) -> list[str]:
     return [markup.readable(rich_text(item)) for item in items]
 
 
+class _Row(NamedTuple):
+    """What the cells of a row hold.
+
+    Attributes:
+        shape: Number of the rows that fill the same places.
+        values: Places of what is shown.
+        formulas: Places of formulas.
+        shown: What is shown there.
+        written: The text of the formulas.
+    """
+
+    shape: int
+    values: tuple[Place, ...]
+    formulas: tuple[Place, ...]
+    shown: tuple[Scalar, ...]
+    written: tuple[str, ...]
+
+
 class _Reader:
     """One reading of one file, with what its sheets have in common.
 
@@ -122,6 +144,10 @@ class _Reader:
                 "dates and save",
             )
         self.strings = shared_strings(package, self.workbook)
+        self.known: dict[str, _Row] = {}
+        self.known_length = 0
+        self.numbers: dict[tuple[tuple[Place, ...], tuple[Place, ...]], int] = {}
+        self.shapes: dict[tuple[int, ...], tuple[tuple[Place, ...], tuple[Place, ...]]] = {}
         self.formulas: dict[str, str] = {}
         self.meanings: dict[tuple[str, str], Scalar] = {}
 
@@ -135,11 +161,83 @@ class _Reader:
         )
 
     def _sheet(self, tab: Tab) -> SheetSnapshot:
-        cells, rest = self._cells(tab)
+        rows, rest = self._rows(tab)
+        values, formulas = self._places_of(rows)
+        return SheetSnapshot(
+            tab.name,
+            Packed(values, tuple(chain.from_iterable(row.shown for row in rows))),
+            Packed(formulas, tuple(chain.from_iterable(row.written for row in rows))),
+            self._tables(tab),
+            dict(self._links(tab, rest)),
+        )
+
+    def _places_of(self, rows: list[_Row]) -> tuple[tuple[Place, ...], tuple[Place, ...]]:
+        """Return the places of values and of formulas, the same tuples for sheets filled alike."""
+        shape = tuple(row.shape for row in rows)
+        found = self.shapes.get(shape)
+        if found is None:
+            found = (
+                tuple(chain.from_iterable(row.values for row in rows)),
+                tuple(chain.from_iterable(row.formulas for row in rows)),
+            )
+            self.shapes[shape] = found
+        return found
+
+    def _rows(self, tab: Tab) -> tuple[list[_Row], etree._Element]:
+        """Return the rows of a sheet, and the root of the sheet for the rest."""
+        content = self.package.read(tab.part)
+        head, opened, body = content.partition(b"<sheetData>")
+        body, closed, tail = body.partition(b"</sheetData>")
+        if opened and closed and b"<!" not in content and _is_utf8(head):
+            rows = self._quickly(tab, body)
+            rest = self._parse(tab, head + b"<sheetData/>" + tail)
+            if rows is not None and len(rest.findall(main("sheetData"))) == 1:
+                return rows, rest
+        root = self._parse(tab, content)
+        elements = root.find(main("sheetData"))
+        try:
+            cells = walk(() if elements is None else elements, self.places)
+        except PartUnfitError as error:
+            raise self._unreadable(tab, str(error)) from None
+        return [self._row(tab, cells)], root
+
+    def _quickly(self, tab: Tab, body: bytes) -> list[_Row] | None:
+        """Return the rows in the text of ``sheetData``; None where it is not what is usual.
+
+        Rows that read the same, as those of job sheets mostly do, are understood once.
+        """
+        try:
+            text = body.decode()
+        except UnicodeDecodeError:
+            return None
+        rows: list[_Row] = []
+        for piece in text.split("</row>"):
+            row = self.known.get(piece)
+            if row is None:
+                cells = scan(piece)
+                if cells is None:
+                    return None
+                if any(cell[4] for cell in cells):
+                    whole = scan(text)
+                    return None if whole is None else [self._row(tab, whole)]
+                row = self._row(tab, cells)
+                self._remember(piece, row)
+            rows.append(row)
+        return rows
+
+    def _remember(self, text: str, row: _Row) -> None:
+        self.known_length += len(text)
+        if self.known_length > _MOST_KNOWN:
+            self.known.clear()
+            self.known_length = len(text)
+        self.known[text] = row
+
+    def _row(self, tab: Tab, cells: list[StoredCell]) -> _Row:
+        """Return what cells hold that stand in one row, or all those of a sheet."""
         shared = SharedFormulas(cells, self.places) if any(cell[4] for cell in cells) else None
         values: dict[Place, Scalar] = {}
         formulas: dict[Place, str] = {}
-        places, known = self.places, self.formulas
+        places, texts = self.places, self.formulas
         for cell in cells:
             where, kind, text, formula, _ = cell
             try:
@@ -149,11 +247,12 @@ class _Reader:
                 if formula is not None:
                     written = shared.text(cell) if shared else formula
                     if written:
-                        formulas[place] = known.setdefault(written, written)
+                        formulas[place] = texts.setdefault(written, written)
             except PartUnfitError:
                 raise self._unreadable(tab, where) from None
-        links = dict(self._links(tab, rest))
-        return SheetSnapshot(tab.name, values, formulas, self._tables(tab), links)
+        filled = tuple(values), tuple(formulas)
+        shape = self.numbers.setdefault(filled, len(self.numbers))
+        return _Row(shape, *filled, tuple(values.values()), tuple(formulas.values()))
 
     def _meaning(self, kind: str, text: str) -> Scalar:
         found = self.meanings.get((kind, text))
@@ -162,23 +261,6 @@ class _Reader:
             if len(self.meanings) < _MOST_SHARED:
                 self.meanings[kind, text] = found
         return found
-
-    def _cells(self, tab: Tab) -> tuple[list[StoredCell], etree._Element]:
-        """Return the filled cells of a sheet, and the root of the sheet for the rest."""
-        content = self.package.read(tab.part)
-        head, opened, body = content.partition(b"<sheetData>")
-        body, closed, tail = body.partition(b"</sheetData>")
-        if opened and closed and b"<!" not in content and _is_utf8(head):
-            cells = scan(body)
-            rest = self._parse(tab, head + b"<sheetData/>" + tail)
-            if cells is not None and len(rest.findall(main("sheetData"))) == 1:
-                return cells, rest
-        root = self._parse(tab, content)
-        rows = root.find(main("sheetData"))
-        try:
-            return walk(() if rows is None else rows, self.places), root
-        except PartUnfitError as error:
-            raise self._unreadable(tab, str(error)) from None
 
     def _parse(self, tab: Tab, content: bytes) -> etree._Element:
         root = markup.parse(content, self.package.file, tab.part)

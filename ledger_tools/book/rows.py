@@ -31,7 +31,8 @@ class Row:
     def __init__(
         self, sheet: SheetSnapshot, grid: Grid, row: int, gathered: Gathered, job: str = ""
     ) -> None:
-        self._sheet = sheet
+        self._values = sheet.values
+        self._formulas = sheet.formulas
         self._grid = grid
         self.row = row
         self._gathered = gathered
@@ -53,14 +54,14 @@ class Row:
 
     def raw(self, key: str) -> Scalar:
         """Return what the cell shows; blanks around text are nothing."""
-        value = self._sheet.values.get(self.place(key))
+        value = self._values.get(self.place(key))
         if isinstance(value, str) and not isinstance(value, CellError):
             return value.strip() or None
         return value
 
     def has_formula(self, key: str) -> bool:
         """Whether the cell holds a formula."""
-        return self.place(key) in self._sheet.formulas
+        return self.place(key) in self._formulas
 
     def holds(self, *keys: str) -> bool:
         """Whether any of these cells holds anything, be it a formula that shows nothing yet."""
@@ -73,10 +74,10 @@ class Row:
     def _empty(self, key: str) -> bool:
         """Whether there is nothing at all in a cell, as in most; told without further look."""
         place = self.row, self._grid.columns[key]
-        return place not in self._sheet.values and place not in self._sheet.formulas
+        return place not in self._values and place not in self._formulas
 
     def _uncomputed(self, key: str) -> bool:
-        return self.has_formula(key) and self._sheet.values.get(self.place(key)) is None
+        return self.has_formula(key) and self._values.get(self.place(key)) is None
 
     def _readable(self, key: str) -> Scalar:
         """Return what the cell shows; None, and an error, where a formula shows no value."""
@@ -165,7 +166,7 @@ class Row:
 
     def put_back(self, key: str, understood: str) -> None:
         """Put words back as they were read, with a note, where they stand otherwise."""
-        there = self._sheet.values.get(self.place(key))
+        there = self._values.get(self.place(key))
         if understood and there != understood:
             self.echoed(key, "words-read", f"{shown(there)} was read as '{understood}'")
             self.echo(key, understood)
@@ -238,7 +239,7 @@ class Row:
             return None
         if minutes != value:
             self._say_minutes(key, value, minutes)
-        return Decimal(minutes)
+        return from_cell(minutes)
 
     def _ask_about_minutes(self, key: str, value: Scalar) -> None:
         if isinstance(value, int | float) and value < 0:

@@ -46,7 +46,8 @@ def typed_end(
 ) -> int:
     """Return the last row typed right under the table, or the table's end."""
     end = area.last_row
-    while end + 1 not in totals and any((end + 1, col) in sheet.values for col in typed):
+    values = sheet.values
+    while end + 1 not in totals and any((end + 1, col) in values for col in typed):
         end += 1
     return end
 
@@ -68,11 +69,10 @@ def lines_end(sheet: SheetSnapshot, kind_col: int, end: int, totals: frozenset[i
 
 def row_apart(sheet: SheetSnapshot, below: int, cols: tuple[int, ...]) -> int:
     """Return the first row under row `below` in which all of `cols` are typed, or 0."""
-    rows = {row for row, col in sheet.values if row > below and col in cols}
+    values, formulas = sheet.values, sheet.formulas
+    rows = {row for row, col in values if row > below and col in cols}
     typed = [
-        row
-        for row in rows
-        if all((row, c) in sheet.values and (row, c) not in sheet.formulas for c in cols)
+        row for row in rows if all((row, c) in values and (row, c) not in formulas for c in cols)
     ]
     return min(typed, default=0)
 

@@ -81,10 +81,10 @@ def _cost(
     sign = -1 if line.kind is Kind.DISCOUNT else 1
     if line.kind is Kind.LABOUR:
         billed, estimate = hours_of(done[line.line_id]), hours_of(promised[line.line_id])
-        not_billed = (line.non_billable or ZERO) * price / 60
+        not_billed = line.non_billable * price / 60 if line.non_billable else ZERO
     else:
         billed, estimate = _quantity(line, settled=settled), line.estimate or ZERO
-        not_billed = (line.non_billable or ZERO) * price
+        not_billed = line.non_billable * price if line.non_billable else ZERO
     exact = billed * price if line.agreed_price is None else line.agreed_price
     return LineCost(
         line,

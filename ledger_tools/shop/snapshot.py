@@ -1,12 +1,15 @@
 """A workbook as it was read: values and formulas by cell, tables, names; not yet understood."""
 
 from collections.abc import Mapping
-from functools import cache
+from functools import cache, lru_cache
 from types import MappingProxyType
-from typing import NamedTuple
+from typing import Generic, NamedTuple, TypeVar
 
 Scalar = str | float | int | bool | None
 """What a cell shows. Text, number, truth value, or None for an empty cell."""
+
+Held = TypeVar("Held")
+"""What cells hold: values, or the text of formulas."""
 
 Place = tuple[int, int]
 """Row and column of a cell, both counted from 1."""
@@ -38,10 +41,31 @@ class TableArea(NamedTuple):
     totals: bool = False
 
 
-class SheetSnapshot(NamedTuple):
+class Packed(Generic[Held]):
+    """What cells hold, kept small: thousands of sheets fill the same places.
+
+    Args:
+        places: Which cells; one tuple for all sheets that fill the same.
+        held: What each of them holds, in the same order.
+    """
+
+    __slots__ = ("held", "places")
+
+    def __init__(self, places: tuple[Place, ...], held: tuple[Held, ...]) -> None:
+        self.places = places
+        self.held = held
+
+
+@lru_cache(maxsize=8)
+def _spread(packed: Packed[Held]) -> Mapping[Place, Held]:
+    """Return what cells hold by place, for as long as a sheet is looked at."""
+    return dict(zip(packed.places, packed.held, strict=True))
+
+
+class SheetSnapshot:
     """One sheet as read.
 
-    Attributes:
+    Args:
         name: Name on the tab.
         values: What cells show; empty cells are absent.
         formulas: Formula text without the leading ``=``, for cells that have one.
@@ -49,11 +73,60 @@ class SheetSnapshot(NamedTuple):
         links: Target inside the book of cells that carry a link, such as ``'25-0001'!A1``.
     """
 
-    name: str
-    values: Mapping[Place, Scalar]
-    formulas: Mapping[Place, str]
-    tables: tuple[TableArea, ...] = ()
-    links: Mapping[Place, str] = MappingProxyType({})
+    __slots__ = ("_formulas", "_values", "links", "name", "tables")
+
+    def __init__(
+        self,
+        name: str,
+        values: Mapping[Place, Scalar] | Packed[Scalar],
+        formulas: Mapping[Place, str] | Packed[str],
+        tables: tuple[TableArea, ...] = (),
+        links: Mapping[Place, str] = MappingProxyType({}),
+    ) -> None:
+        self.name = name
+        self.tables = tables
+        self.links = links
+        self._values = values
+        self._formulas = formulas
+
+    __hash__ = None  # type: ignore[assignment] # holds mappings
+
+    def __eq__(self, other: object) -> bool:
+        """Return whether two sheets hold the same."""
+        return isinstance(other, SheetSnapshot) and all(
+            getattr(self, what) == getattr(other, what)
+            for what in ("name", "tables", "values", "formulas", "links")
+        )
+
+    @property
+    def values(self) -> Mapping[Place, Scalar]:
+        """What cells show; empty cells are absent."""
+        held = self._values
+        return _spread(held) if isinstance(held, Packed) else held
+
+    @property
+    def formulas(self) -> Mapping[Place, str]:
+        """Formula text without the leading ``=``, for cells that have one."""
+        held = self._formulas
+        return _spread(held) if isinstance(held, Packed) else held
+
+    def replaced(
+        self,
+        *,
+        name: str | None = None,
+        values: Mapping[Place, Scalar] | None = None,
+        formulas: Mapping[Place, str] | None = None,
+        tables: tuple[TableArea, ...] | None = None,
+        links: Mapping[Place, str] | None = None,
+    ) -> "SheetSnapshot":
+        """Return the same sheet with what is given in the place of what it has."""
+        return SheetSnapshot(
+            self.name if name is None else name,
+            self._values if values is None else values,
+            self._formulas if formulas is None else formulas,
+            self.tables if tables is None else tables,
+            self.links if links is None else links,
+        )
 
 
 class Snapshot(NamedTuple):

@@ -242,7 +242,7 @@ def changed(
     tables = tuple(
         t._replace(last_col=t.last_col + wider) if t.name == table else t for t in there.tables
     )
-    new = there._replace(values={**there.values, **cells}, tables=tables)
+    new = there.replaced(values={**there.values, **cells}, tables=tables)
     return with_sheet(snapshot, name, new)
 
 

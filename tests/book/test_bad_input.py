@@ -1011,7 +1011,7 @@ def test_a_dissolved_register_is_found_by_its_headers(shop: Shop) -> None:
     customers = next(s for s in snapshot.sheets if s.name == "Customers")
 
     outcome = work_out(
-        with_sheet(snapshot, "Customers", customers._replace(tables=())), as_of=TODAY
+        with_sheet(snapshot, "Customers", customers.replaced(tables=())), as_of=TODAY
     )
 
     assert only(outcome, "table-restored").sheet == "Customers"

@@ -24,7 +24,7 @@ class Moved:
 
     def sheet(self, sheet: SheetSnapshot) -> SheetSnapshot:
         """Return the sheet as it is then; formula texts are left to be written anew."""
-        return sheet._replace(
+        return sheet.replaced(
             values={self._to(p): v for p, v in sheet.values.items()},
             formulas={self._to(p): v for p, v in sheet.formulas.items()},
             links={self._to(p): v for p, v in sheet.links.items()},
@@ -113,7 +113,7 @@ def test_an_owner_s_own_column_inside_a_table_is_left_alone(shop: Shop) -> None:
     jobs = next(s for s in snapshot.sheets if s.name == "Jobs")
     moved = Moved(col=_after(5)).sheet(jobs)
     own: dict[Place, Scalar] = {(4, 5): "Rack", (5, 5): "shelf 3", (6, 5): 7.0}
-    changed = moved._replace(
+    changed = moved.replaced(
         values={**moved.values, **own}, formulas={**moved.formulas, (6, 5): "3+4"}
     )
 
@@ -145,7 +145,7 @@ def test_a_renamed_sheet_is_found_by_its_table(shop: Shop) -> None:
     """Jobs may be called Work: rows are read there, and formulas say so."""
     snapshot = shop.snapshot()
     jobs = next(s for s in snapshot.sheets if s.name == "Jobs")
-    work = jobs._replace(name="Work list")
+    work = jobs.replaced(name="Work list")
     renamed = with_sheet(snapshot, "Jobs", work)
 
     outcome = work_out(renamed, as_of=TODAY)
@@ -162,8 +162,8 @@ def test_a_renamed_sheet_of_rates_leaves_prices_to_the_class(shop: Shop) -> None
     rates = next(s for s in snapshot.sheets if s.name == "Rates")
     sheet = next(s for s in snapshot.sheets if s.name == BAD)
     formulas = {p: f.replace("Rates!", "Wages!") for p, f in sheet.formulas.items()}
-    renamed = with_sheet(snapshot, "Rates", rates._replace(name="Wages"))
-    renamed = with_sheet(renamed, BAD, sheet._replace(formulas=formulas))
+    renamed = with_sheet(snapshot, "Rates", rates.replaced(name="Wages"))
+    renamed = with_sheet(renamed, BAD, sheet.replaced(formulas=formulas))
 
     outcome = work_out(renamed, as_of=TODAY)
 
@@ -177,7 +177,7 @@ def test_links_follow_a_renamed_sheet(shop: Shop) -> None:
     sheets = {GOOD: "Pan of R. Calder", "Jobs": "All jobs"}
     snapshot = shop.snapshot()
     for old, new in sheets.items():
-        snapshot = with_sheet(snapshot, old, shop.sheet(old)._replace(name=new))
+        snapshot = with_sheet(snapshot, old, shop.sheet(old).replaced(name=new))
 
     cells = typed_cells(work_out(snapshot, as_of=TODAY))
 

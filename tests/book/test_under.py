@@ -130,7 +130,7 @@ def test_lines_that_are_no_table_any_more_are_found(shop: Shop) -> None:
     shop.fill(BAD, LABOUR, actual=98)
     shop.recompute()
     before = shop.check()
-    snapshot = with_sheet(shop.snapshot(), BAD, shop.sheet(BAD)._replace(tables=()))
+    snapshot = with_sheet(shop.snapshot(), BAD, shop.sheet(BAD).replaced(tables=()))
 
     outcome = work_out(snapshot, as_of=TODAY)
 
@@ -148,7 +148,7 @@ def test_a_sheet_whose_row_is_gone_is_named(shop: Shop) -> None:
     sheet = next(s for s in gone.sheets if s.name == "Jobs")
     values = {place: value for place, value in sheet.values.items() if place[0] != row}
     formulas = {place: value for place, value in sheet.formulas.items() if place[0] != row}
-    gone = with_sheet(gone, "Jobs", sheet._replace(values=values, formulas=formulas))
+    gone = with_sheet(gone, "Jobs", sheet.replaced(values=values, formulas=formulas))
 
     outcome = work_out(gone, as_of=TODAY)
 

@@ -24,7 +24,7 @@ _MOST_WRITTEN = 32 * 1024 * 1024
 _LONGEST_FORMULA = 8192
 
 _CELL = re.compile(
-    r'(?:<c r="[A-Z]+[0-9]+"(?: s="[0-9]+")?/>)+'
+    r'(?:<c r="[A-Z]+[0-9]+"(?: s="[0-9]+")?(?: t="n")?/>)+'
     r'|<c r="([A-Z]+[0-9]+)"(?: s="[0-9]+")?(?: t="([a-zA-Z]+)")?(?: s="[0-9]+")?>'
     r'(?:<f((?: [a-z0-9]+="[^"<>&]*")*)(?:/>|>([^<]*)</f>))?'
     r"(?:(<v(?:>[^<]*(?=</v>)|(?=/>)))(?:</v>|/>)"
@@ -37,16 +37,12 @@ _ENTITIES = {"amp": "&", "lt": "<", "gt": ">", "quot": '"', "apos": "'", "#10": 
 _ALONE: Mapping[str, str] = {}
 
 
-def scan(content: bytes) -> list[StoredCell] | None:
-    """Return the filled cells in the UTF-8 text between the tags of ``sheetData``.
+def scan(text: str) -> list[StoredCell] | None:
+    """Return the filled cells in the text between the tags of ``sheetData``, or a piece of it.
 
     The quick way, for what spreadsheet programs and these tools usually write. What it does not
     know to the last character makes it return None: `walk` the tree then.
     """
-    try:
-        text = content.decode()
-    except UnicodeDecodeError:
-        return None
     if "\r" in text or "\t" in text:
         return None
     cells: list[StoredCell] = []
