@@ -9,7 +9,7 @@ from lxml import etree
 
 from ledger_tools.book.layout import CUSTOMERS_TABLE, PAYMENTS_TABLE
 from tests.book.shop import Shop, Typed
-from tests.faults.runs import verb
+from tests.faults.scenario import verb
 from tests.torture.hand import add_all, with_macros
 from tests.torture.merge import Merge, put_cell, row_of
 from tests.torture.owner import FIGURES, IN_WORK, owner_workbook

@@ -11,7 +11,7 @@ from typing import Any
 from unittest import mock
 
 from ledger_tools.book import patch
-from tests.faults.runs import verb
+from tests.faults.scenario import verb
 from tests.torture.build import LATER, torture_book, typed_into
 from tests.torture.compare import Planned
 
