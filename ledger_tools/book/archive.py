@@ -154,6 +154,7 @@ def _with(plan: Plan, kept: tuple[SetCell, ...]) -> Plan:
     return Plan((*plan.operations[:last], *kept, *plan.operations[last:]))
 
 
+_UNCOMPUTED = "it has not been computed since the tools last wrote"
 _Reference = tuple[Finding, SetCell | None]
 
 
@@ -178,8 +179,10 @@ def _references(
             target = "" if (sheet.name, place) in written else speaks_of(said, going)
             if target:
                 shown = place not in sheet.formulas or place in sheet.values
-                where = (sheet.name, address(*place))
-                finding = _said(snapshot.file, target, *where, anyway=anyway, shown=shown)
+                cell = address(*place)
+                finding = _said(
+                    snapshot.file, target, sheet.name, cell, anyway=anyway, shown=shown
+                )
                 found.append((finding, _kept(sheet, place)))
     for where, target in _elsewhere(workbook, going):
         found.append((_said(snapshot.file, target, where, "", anyway=anyway), None))
@@ -231,12 +234,12 @@ def _said(  # noqa: PLR0913 - the parts of a message
     remedy = "Nothing was moved; with --anyway the cell keeps what it shows, a chart loses it"
     if anyway:
         remedy = "It keeps what it showed" if cell else "It means nothing any more: take it away"
-    if not shown:
+    if not shown and anyway:
+        remedy = f"Its formula is kept as text, for {_UNCOMPUTED}"
+    elif not shown:
         remedy = (
-            "Its formula is kept as text, for it has not been computed since the tools last wrote"
-            if anyway
-            else "Nothing was moved; open and save the book in your spreadsheet program first, for "
-            "it has not been computed since the tools last wrote"
+            "Nothing was moved; open and save the book in your spreadsheet program first, "
+            f"for {_UNCOMPUTED}"
         )
     return Finding(
         Severity.WARNING if anyway else Severity.ERROR,
