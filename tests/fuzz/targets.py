@@ -13,8 +13,9 @@ from random import Random
 
 from ledger_tools.billing.numbering import number_from, sequence_of
 from ledger_tools.book.parse import parse
+from ledger_tools.book.parts.archive import Entry, pack, write_entries
 from ledger_tools.book.patch import patched_book
-from ledger_tools.book.reader import read_book, read_snapshot
+from ledger_tools.book.reader import read_content
 from ledger_tools.book.work import add_job, work_out
 from ledger_tools.costing.sublet import FractionUnreadableError, fraction_from
 from ledger_tools.errors import ConfigError, Finding, LedgerError, LinesFileError
@@ -26,8 +27,10 @@ from ledger_tools.shop.intake import draft_job
 from ledger_tools.shop.snapshot import CellError, Scalar, Snapshot
 from tests.book.shop import TODAY, changed
 from tests.book.torture import torture_book
-from tests.faults.books import book_with_invoice
+from tests.faults.books import book_with_invoice, books, paid
 from tests.fuzz.mutate import altered, damaged, word
+from tests.fuzz.structure import restructured
+from tests.fuzz.verbs import FILE, through_a_verb
 
 CONFIG = Path(__file__).resolve().parents[2] / "config"
 
@@ -56,18 +59,14 @@ def _zipped(parts: dict[str, bytes]) -> bytes:
 
 def _through(content: bytes) -> None:
     """Read a workbook file, work it out, add a job with its sheet, and read it again."""
-    with tempfile.TemporaryDirectory() as folder:
-        path = Path(folder) / "shop.xlsx"
-        path.write_bytes(content)
-        with contextlib.suppress(LedgerError):
-            read = read_book(path)
-            outcome = work_out(read.snapshot, as_of=TODAY)
-            if outcome.sound:
-                draft = draft_job("New Name", "Rack", repair="", state="in work", opened=TODAY)
-                outcome = add_job(read.snapshot, draft, as_of=TODAY)
-            _said(outcome.findings)
-            path.write_bytes(patched_book(content, path.name, outcome.plan))
-            read_snapshot(path)
+    with contextlib.suppress(LedgerError):
+        snapshot = read_content(content, FILE)
+        outcome = work_out(snapshot, as_of=TODAY)
+        if outcome.sound:
+            draft = draft_job("New Name", "Rack", repair="", state="in work", opened=TODAY)
+            outcome = add_job(snapshot, draft, as_of=TODAY)
+        _said(outcome.findings)
+        read_content(patched_book(content, FILE, outcome.plan), FILE)
 
 
 def _said(findings: tuple[Finding, ...]) -> None:
@@ -83,11 +82,32 @@ def damaged_file(random: Random) -> None:
 
 def altered_part(random: Random) -> None:
     """A workbook whose zip is whole and whose XML is not what it should be."""
-    parts = dict(_parts(random.choice(_books())))
+    book = random.choice(_books())
+    packed = dict(_packed(book))
     for _ in range(random.choice((1, 1, 2))):
-        name = random.choice(list(parts))
-        parts[name] = altered(random, parts[name])
-    _through(_zipped(parts))
+        name = random.choice(list(packed))
+        packed[name] = pack(name, altered(random, _parts(book)[name]))
+    _through(b"".join(write_entries(packed.values(), b"")))
+
+
+@cache
+def _packed(content: bytes) -> dict[str, Entry]:
+    return {name: pack(name, part) for name, part in _parts(content).items()}
+
+
+def altered_structure(random: Random) -> None:
+    """A workbook whose parts are XML and say what makes no sense: all verbs have to bear it."""
+    book = random.choice((*_books(), books().typed, paid().whole, paid().book))
+    packed = dict(_packed(book))
+    written = [name for name in packed if name.endswith((".xml", ".rels"))]
+    cells = [name for name in written if "worksheets/sheet" in name]
+    for _ in range(random.choice((1, 1, 1, 2))):
+        name = random.choice(random.choice((written, cells)))
+        packed[name] = pack(name, restructured(random, _parts(book)[name]))
+    if random.random() < 0.05:
+        packed.pop(random.choice(written))
+    with contextlib.suppress(LedgerError):
+        through_a_verb(random, b"".join(write_entries(packed.values(), b"")))
 
 
 def renamed_part(random: Random) -> None:
@@ -102,10 +122,7 @@ def renamed_part(random: Random) -> None:
 
 @cache
 def _snapshot() -> Snapshot:
-    with tempfile.TemporaryDirectory() as folder:
-        path = Path(folder) / "shop.xlsx"
-        path.write_bytes(book_with_invoice())
-        return read_snapshot(path)
+    return read_content(book_with_invoice(), FILE)
 
 
 def _scalar(random: Random) -> Scalar:
@@ -225,6 +242,7 @@ TARGETS: dict[str, Target] = {
     for target in (
         damaged_file,
         altered_part,
+        altered_structure,
         renamed_part,
         any_scalar_in_any_cell,
         words_for_figures,

@@ -9,7 +9,8 @@ from hypothesis import strategies as st
 from tests.fuzz.targets import TARGETS
 
 EXAMPLES = {
-    "damaged file": 60, "altered part": 60, "renamed part": 40, "any scalar in any cell": 60,
+    "damaged file": 60, "altered part": 60, "altered structure": 60, "renamed part": 40,
+    "any scalar in any cell": 60,
     "words for figures": 2000, "lines of a csv": 100, "number patterns": 500,
     "configuration": 30, "papers": 10,
 }  # fmt: skip
