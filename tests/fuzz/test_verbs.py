@@ -8,7 +8,7 @@ from tests.fuzz.verbs import lost_cells
 
 OWN = SheetSnapshot("Own", {(1, 1): "word", (2, 1): 5.0}, {(2, 1): "SUM(Jobs!A1:A9)"})
 PLAN = Plan((SetCell("Own", 3, 1, Content(), Content("new")),))
-WRITTEN = OWN._replace(values={**OWN.values, (3, 1): "new"})
+WRITTEN = OWN.replaced(values={**OWN.values, (3, 1): "new"})
 
 
 def _book(*sheets: SheetSnapshot) -> Snapshot:
@@ -16,7 +16,7 @@ def _book(*sheets: SheetSnapshot) -> Snapshot:
 
 
 def _without(sheet: SheetSnapshot, place: tuple[int, int]) -> SheetSnapshot:
-    return sheet._replace(values={p: v for p, v in sheet.values.items() if p != place})
+    return sheet.replaced(values={p: v for p, v in sheet.values.items() if p != place})
 
 
 def test_a_plan_carried_out_loses_nothing() -> None:
@@ -30,13 +30,13 @@ def test_a_plan_carried_out_loses_nothing() -> None:
     [
         pytest.param([], "the sheet Own", id="sheet"),
         pytest.param([_without(WRITTEN, (1, 1))], "(1, 1)", id="owner's value"),
-        pytest.param([WRITTEN._replace(formulas={})], "(2, 1)", id="owner's formula"),
+        pytest.param([WRITTEN.replaced(formulas={})], "(2, 1)", id="owner's formula"),
         pytest.param([OWN], "(3, 1)", id="planned value"),
         pytest.param(
-            [WRITTEN._replace(values={**WRITTEN.values, (9, 9): 1.0})], "(9, 9)", id="not planned"
+            [WRITTEN.replaced(values={**WRITTEN.values, (9, 9): 1.0})], "(9, 9)", id="not planned"
         ),
         pytest.param(
-            [WRITTEN._replace(formulas={(2, 1): "SUM(Jobs!A1:A8)"})], "(2, 1)", id="other formula"
+            [WRITTEN.replaced(formulas={(2, 1): "SUM(Jobs!A1:A8)"})], "(2, 1)", id="other formula"
         ),
     ],
 )
@@ -50,8 +50,8 @@ def test_whatever_is_lost_is_named(after: list[SheetSnapshot], said: str) -> Non
 def test_a_formula_may_grow_with_a_table_and_not_otherwise_change() -> None:
     """More rows are other numbers; another function is another formula."""
     grown = Plan((*PLAN.operations, GrowTable("Jobs", "Jobs", 9, 1)))
-    more = WRITTEN._replace(formulas={(2, 1): "SUM(Jobs!A1:A10)"})
-    other = WRITTEN._replace(formulas={(2, 1): "MAX(Jobs!A1:A10)"})
+    more = WRITTEN.replaced(formulas={(2, 1): "SUM(Jobs!A1:A10)"})
+    other = WRITTEN.replaced(formulas={(2, 1): "MAX(Jobs!A1:A10)"})
 
     assert lost_cells(_book(OWN), grown, _book(more)) == []
     assert len(lost_cells(_book(OWN), grown, _book(other))) == 1

@@ -102,14 +102,17 @@ def lost_cells(before: Snapshot, plan: Plan, after: Snapshot) -> list[str]:
 def _lost_of(
     before: SheetSnapshot, planned: dict[Place, Content], after: SheetSnapshot, *, grown: bool
 ) -> list[str]:
+    values, formulas = before.values, before.formulas
+    values_now, formulas_now = after.values, after.formulas
+    known = {*values, *formulas, *planned}
     found = []
-    for place in {*before.values, *before.formulas, *planned}:
-        old = planned.get(place, Content(before.values.get(place), before.formulas.get(place)))
-        new = Content(after.values.get(place), after.formulas.get(place))
+    for place in known:
+        old = planned.get(place, Content(values.get(place), formulas.get(place)))
+        new = Content(values_now.get(place), formulas_now.get(place))
         if not _kept(old, new, grown=grown):
             found.append(f"{before.name} {place}: {old} became {new}")
     if not grown:
-        more = {*after.values, *after.formulas} - {*before.values, *before.formulas, *planned}
+        more = {*values_now, *formulas_now} - known
         found += [f"{before.name} {place} is new" for place in more]
     return found
 
