@@ -7,13 +7,9 @@ from pathlib import Path
 
 from ledger_tools.book.archive_book import Leaving, new_archive, with_jobs
 from ledger_tools.book.locks import refuse_if_open
+from ledger_tools.book.parts.carriers import Carrier, carriers, tables_with_slicers
 from ledger_tools.book.parts.mentions import Going, speaks_of
 from ledger_tools.book.parts.package import Package
-from ledger_tools.book.parts.removal import (
-    formula_parts,
-    formulas_outside_cells,
-    outside_cells,
-)
 from ledger_tools.book.parts.settle import unfit_to_move
 from ledger_tools.book.parts.workbook import Workbook
 from ledger_tools.book.patch import foreign_formulas, patched_book
@@ -88,6 +84,8 @@ def plan_archive(
     references = _references(workbook, snapshot, outcome, anyway=anyway)
     findings = (*before.findings, *(f for f in outcome.findings if f not in before.findings))
     findings = (*findings, *(finding for finding, _ in references))
+    if outcome.archived and workbook.single("vbaProject"):
+        findings = (*findings, _macros_unread(snapshot.file))
     if not outcome.archived or (references and not anyway):
         return Archiving(replace(before, plan=Plan(())), findings)
     kept = tuple(op for _, op in references if op)
@@ -123,11 +121,16 @@ def save_archive(path: Path, read: BookRead, archive: Path, archiving: Archiving
 
 def _unfit(workbook: Workbook, outcome: Outcome) -> dict[str, str]:
     """Return the job sheets that cannot leave the book, each with the reason."""
+    package = workbook.package
     tabs = {tab.name: tab for tab in workbook.tabs}
+    sliced = tables_with_slicers(workbook)
     found = {}
     for number in outcome.results:
         grid = outcome.places.job(number)
-        reason = unfit_to_move(workbook.package, tabs[grid.sheet]) if grid else ""
+        reason = unfit_to_move(package, tabs[grid.sheet]) if grid else ""
+        tables = package.related(tabs[grid.sheet].part, "table") if grid and sliced else ()
+        if any(package.root_attributes(table).get("id") in sliced for table in tables):
+            reason = reason or "a slicer on another sheet filters its lines"
         if reason:
             found[number] = reason
     return found
@@ -155,6 +158,7 @@ def _with(plan: Plan, kept: tuple[SetCell, ...]) -> Plan:
 
 
 _UNCOMPUTED = "it has not been computed since the tools last wrote"
+_FORMULA, _LINK = "The formula here", "The link here"
 _Reference = tuple[Finding, SetCell | None]
 
 
@@ -174,27 +178,34 @@ def _references(
     }
     found: list[_Reference] = []
     for sheet in sheets:
-        cells = {**sheet.links, **sheet.formulas}
-        for place, said in sorted(cells.items()):
-            target = "" if (sheet.name, place) in written else speaks_of(said, going)
-            if target:
-                shown = place not in sheet.formulas or place in sheet.values
-                cell = address(*place)
-                finding = _said(
-                    snapshot.file, target, sheet.name, cell, anyway=anyway, shown=shown
-                )
-                found.append((finding, _kept(sheet, place)))
-    for where, target in _elsewhere(workbook, going):
-        found.append((_said(snapshot.file, target, where, "", anyway=anyway), None))
-    return found
+        for place in sorted({*sheet.links, *sheet.formulas}):
+            if (sheet.name, place) not in written:
+                found += _of_cell(snapshot.file, sheet, place, going, anyway=anyway)
+    for carrier in carriers(workbook, going.sheets):
+        target = speaks_of(carrier.text, going)
+        if target:
+            finding = _said(snapshot.file, target, carrier, anyway=anyway)
+            found.append((finding, None))
+    return list(dict.fromkeys(found))
 
 
-def _kept(sheet: SheetSnapshot, place: Place) -> SetCell:
-    """Return what leaves in a cell what it shows; a formula nobody has computed stays as text."""
+def _of_cell(
+    file: str, sheet: SheetSnapshot, place: Place, going: Going, *, anyway: bool
+) -> list[_Reference]:
+    """Return what a cell says of sheets that go, by its formula or by its link."""
     value, formula = sheet.values.get(place), sheet.formulas.get(place)
-    new = f"={formula}" if formula is not None and place not in sheet.values else value
-    link = "" if place in sheet.links else None
-    return SetCell(sheet.name, *place, Content(value, formula), Content(new), link)
+    meant = speaks_of(formula or "", going)
+    led_to = speaks_of(sheet.links.get(place, ""), going)
+    if not meant and not led_to:
+        return []
+    shown = not meant or place in sheet.values
+    what = _FORMULA if meant else _LINK
+    cell = Carrier(sheet.name, address(*place), what, "")
+    # A formula nobody has computed stays as text.
+    kept = Content(value, formula) if not meant else Content(value if shown else f"={formula}")
+    link = "" if led_to else None
+    op = SetCell(sheet.name, *place, Content(value, formula), kept, link)
+    return [(_said(file, meant or led_to, cell, anyway=anyway, shown=shown), op)]
 
 
 def _going(workbook: Workbook, snapshot: Snapshot, outcome: Outcome) -> Going:
@@ -206,34 +217,23 @@ def _going(workbook: Workbook, snapshot: Snapshot, outcome: Outcome) -> Going:
     return Going(sheets, tables, [tab.name.lower() for tab in workbook.tabs])
 
 
-def _elsewhere(workbook: Workbook, going: Going) -> list[tuple[str, str]]:
-    """Return sheets whose marks, choices or charts, and names that, speak of sheets that go."""
-    package = workbook.package
-    found: dict[tuple[str, str], None] = {}
-    for name, text in workbook.names().items():
-        target = speaks_of(text, going)
-        if target:
-            found[f"name {name}", target] = None
-    for tab in workbook.tabs:
-        if tab.name.lower() in going.sheets:
-            continue
-        for part in formula_parts(workbook, tab):
-            if b"!" not in outside_cells(package.read(part)):
-                continue
-            for element in formulas_outside_cells(package.root(part)):
-                target = speaks_of(element.text or "", going)
-                if target:
-                    found[tab.name, target] = None
-    return list(found)
+def _macros_unread(file: str) -> Finding:
+    return Finding(
+        Severity.NOTE,
+        "macros-unread",
+        "The macros of the book are not read, and may speak of sheets that go",
+        "Look through them if they name job sheets",
+        file,
+    )
 
 
-def _said(  # noqa: PLR0913 - the parts of a message
-    file: str, target: str, sheet: str, cell: str, *, anyway: bool, shown: bool = True
+def _said(
+    file: str, target: str, carrier: Carrier, *, anyway: bool, shown: bool = True
 ) -> Finding:
-    where = "This cell" if cell else "A chart, mark or name"
-    remedy = "Nothing was moved; with --anyway the cell keeps what it shows, a chart loses it"
+    stays = carrier.what in {_FORMULA, _LINK}
+    remedy = "Nothing was moved; with --anyway a cell keeps what it shows, a chart loses it"
     if anyway:
-        remedy = "It keeps what it showed" if cell else "It means nothing any more: take it away"
+        remedy = "It keeps what it showed" if stays else "It means nothing any more: take it away"
     if not shown and anyway:
         remedy = f"Its formula is kept as text, for {_UNCOMPUTED}"
     elif not shown:
@@ -244,9 +244,9 @@ def _said(  # noqa: PLR0913 - the parts of a message
     return Finding(
         Severity.WARNING if anyway else Severity.ERROR,
         "sheet-referred-to",
-        f"{where} refers to the sheet '{target}', which goes to the archive book",
+        f"{carrier.what} refers to the sheet '{target}', which goes to the archive book",
         remedy,
         file,
-        sheet,
-        cell,
+        carrier.sheet,
+        carrier.cell,
     )

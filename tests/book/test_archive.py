@@ -369,7 +369,7 @@ def test_anyway_the_cell_keeps_what_it_shows(shop: Shop) -> None:
     said = _new(found.findings, before)
     assert [(f.code, f.severity, f.cell) for f in said] == [
         ("sheet-referred-to", Severity.WARNING, "B3"),
-        ("sheet-referred-to", Severity.WARNING, ""),
+        ("sheet-referred-to", Severity.WARNING, "D5"),
     ]
     mine = shop.sheet("Mine")
     assert mine.values[3, 2] == 12.5
@@ -378,13 +378,13 @@ def test_anyway_the_cell_keeps_what_it_shows(shop: Shop) -> None:
 
 
 def test_a_chart_of_the_owner_is_a_reference(shop: Shop) -> None:
-    """A chart has no cell; its sheet is named."""
+    """It is named with the cell it is drawn at."""
     _own_sheet(shop, "1+1", 2)
     before = shop.check()
 
     (said,) = _new(archive(shop, OVERPAID).findings, before)
 
-    assert (said.sheet, said.cell, said.severity) == ("Mine", "", Severity.ERROR)
+    assert (said.sheet, said.cell, said.severity) == ("Mine", "D5", Severity.ERROR)
 
 
 def test_a_file_that_is_no_archive_is_not_written_into(shop: Shop) -> None:

@@ -13,9 +13,9 @@ from lxml import etree
 
 from ledger_tools.book.parts import markup
 from ledger_tools.book.parts.markup import main
+from ledger_tools.book.parts.outside import Slot, slots
 from ledger_tools.book.parts.package import Package
 from ledger_tools.book.parts.references import Area, read_area
-from ledger_tools.book.parts.removal import formulas_outside_cells
 from ledger_tools.book.parts.sheet import Sheet
 from ledger_tools.book.parts.workbook import Tab, Workbook
 from ledger_tools.shop.snapshot import Place
@@ -166,25 +166,13 @@ def _ends_there(growth: Growth, area: Area, _: str) -> bool:
 
 def _follow_parts(package: Package, growths: Sequence[Growth]) -> None:
     """Grow what stands in parts of their own: series of charts, pivot sources, lists."""
-    kinds = (*((kind, _follow_chart) for kind in _CHARTS), (_CONTROLS, _follow_control))
-    for kind, change in (*kinds, (_PIVOTS, _follow_pivot)):
+    kinds = {**dict.fromkeys((*_CHARTS, _CONTROLS), _follow_slots), _PIVOTS: _follow_pivot}
+    for kind, change in kinds.items():
         for part in package.parts_of_type(kind):
             if _may_refer(package.read(part), growths):
                 root = package.root(part)
                 if change(root, growths):
                     package.write(part, markup.serialise(root))
-
-
-def _follow_chart(root: etree._Element, growths: Sequence[Growth]) -> bool:
-    return _restate(list(root.iter("{*}f", "{*}sqref")), growths)
-
-
-def _follow_control(root: etree._Element, growths: Sequence[Growth]) -> bool:
-    old = root.get("fmlaRange", "")
-    new = stretched(old, growths)
-    if new != old:
-        root.set("fmlaRange", new)
-    return new != old
 
 
 def _follow_pivot(root: etree._Element, growths: Sequence[Growth]) -> bool:
@@ -213,49 +201,41 @@ def _follow_sheet(sheet: Sheet, growths: Sequence[Growth]) -> None:
         return stretched(formula, growths, here=sheet.name, fits=fits)
 
     changed = sheet.rewrite(read)
-    elements = formulas_outside_cells(sheet.root)
-    lines = [e for e in elements if _is_sparkline(e)]
-    rules = [e for e in elements if not _is_sparkline(e)]
-    changed |= _restate(lines, growths, here=sheet.name)
-    changed |= _restate(rules, growths, here=sheet.name, fits=_stands_fast)
+    for slot in slots(sheet.root):
+        changed |= _restate(slot, growths, sheet.name, covers if _is_sparkline(slot) else _fixed)
     _follow_columns(sheet, growths)
     if changed:
         sheet.save()
 
 
-def _is_sparkline(element: etree._Element) -> bool:
-    parent = element.getparent()
+def _is_sparkline(slot: Slot) -> bool:
+    parent = slot.element.getparent()
     return parent is not None and etree.QName(parent).localname.startswith("sparkline")
 
 
-def _stands_fast(growth: Growth, area: Area, written: str) -> bool:
+def _fixed(growth: Growth, area: Area, written: str) -> bool:
     """Return whether a reference covers the rows, and does so from every cell of a rule."""
     return growth.covered_by(area) and _FIXED.fullmatch(written) is not None
 
 
 def _follow_columns(sheet: Sheet, growths: Sequence[Growth]) -> None:
     """Grow references in the formulas that tables keep for their columns."""
-    tags = (main("calculatedColumnFormula"), main("totalsRowFormula"))
     for part in sheet.package.related(sheet.part, "table"):
         if _may_refer(sheet.package.read(part), growths):
             root = sheet.package.root(part)
-            if _restate(list(root.iter(*tags)), growths, here=sheet.name):
+            if _follow_slots(root, growths, sheet.name):
                 sheet.package.write(part, markup.serialise(root))
 
 
-def _restate(
-    elements: Sequence[etree._Element],
-    growths: Sequence[Growth],
-    *,
-    here: str = "",
-    fits: Fits = covers,
-) -> bool:
-    """Grow references in the texts of elements; return whether there were any."""
-    changed = False
-    for element in elements:
-        old = element.text or ""
-        new = stretched(old, growths, here=here, fits=fits)
-        if new != old:
-            element.text = new
-            changed = True
-    return changed
+def _follow_slots(root: etree._Element, growths: Sequence[Growth], here: str = "") -> bool:
+    """Grow references that stand in no cell; return whether there were any."""
+    changed = [_restate(slot, growths, here, covers) for slot in slots(root)]
+    return any(changed)
+
+
+def _restate(slot: Slot, growths: Sequence[Growth], here: str, fits: Fits) -> bool:
+    new = stretched(slot.text, growths, here=here, fits=fits)
+    if new == slot.text:
+        return False
+    slot.put(new)
+    return True

@@ -123,9 +123,9 @@ def speaks_of(formula: str, going: Going) -> str:
     if "!" not in formula and "[" not in formula:
         return ""
     said = mentions(formula)
-    in_texts = (mentions(text).sheets for text in said.texts if "!" in text)
-    named = said.sheets.union(*in_texts) & going.sheets.keys()
-    found = [going.sheets[sheet] for sheet in named]
-    found += [going.tables[table] for table in said.tables & going.tables.keys()]
+    quoted = [mentions(text) for text in said.texts if "!" in text or "[" in text]
+    sheets = said.sheets.union(*(text.sheets for text in quoted)) & going.sheets.keys()
+    tables = said.tables.union(*(text.tables for text in quoted)) & going.tables.keys()
+    found = [going.sheets[sheet] for sheet in sheets] + [going.tables[table] for table in tables]
     found += [going.between(*run) for run in said.runs]
     return min(filter(None, found), default="")

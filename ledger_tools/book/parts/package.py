@@ -42,13 +42,16 @@ class Relation(NamedTuple):
         id: Name of the relationship within its source.
         type: Full relationship type.
         target: Name of the part, or the address outside the file as it is written.
-        external: Whether the target lies outside the file.
+        external: Whether the target is no part: it lies outside the file, or is a place such as
+            ``#Jobs!A1`` to which a picture leads.
+        mode: How the file marks a target that is no part.
     """
 
     id: str
     type: str
     target: str
     external: bool
+    mode: str = "External"
 
     @property
     def kind(self) -> str:
@@ -249,8 +252,8 @@ class Package:
         element.set("Id", relation.id)
         element.set("Type", relation.type)
         element.set("Target", relation.target if relation.external else f"/{relation.target}")
-        if relation.external:
-            element.set("TargetMode", "External")
+        if relation.external and relation.mode:
+            element.set("TargetMode", relation.mode)
         if source in self._relations:
             self._relations[source].append(relation)
 
@@ -315,14 +318,15 @@ class Package:
 
     def _relation(self, source: str, element: etree._Element) -> Relation:
         target = element.get("Target", "")
-        external = element.get("TargetMode") == "External"
+        mode = element.get("TargetMode", "")
+        external = mode == "External" or target.startswith("#")
         if not external:
             folder = "" if target[:1] == "/" else f"{source.rpartition('/')[0]}/"
             target = f"{folder}{target}"
             if "/." in target or "//" in target or target[:1] == ".":
                 target = posixpath.normpath(f"/{target}")
             target = target.lstrip("/")
-        return Relation(element.get("Id", ""), element.get("Type", ""), target, external)
+        return Relation(element.get("Id", ""), element.get("Type", ""), target, external, mode)
 
 
 def _listed(content: bytes, file: str) -> _Known:

@@ -1,6 +1,5 @@
 """Sheets taken out of a workbook, with everything in the file that only they refer to."""
 
-import re
 from collections.abc import Collection, Iterable
 
 from lxml import etree
@@ -8,14 +7,14 @@ from lxml import etree
 from ledger_tools.book.parts import markup
 from ledger_tools.book.parts.markup import main, whole_number
 from ledger_tools.book.parts.mentions import without_sheets
+from ledger_tools.book.parts.outside import may_speak_of_sheets, slots
 from ledger_tools.book.parts.package import Package
 from ledger_tools.book.parts.workbook import Tab, Workbook
 from ledger_tools.errors import BookChangedError, NotWritableError
 
-_RULES = {"formula", "formula1", "formula2", "f"}
-"""Elements outside the cells that hold formulas, in sheets and in charts."""
-_FORMULA_PARTS = re.compile(rb"<(?:\w+:)?(?:f|formula[12]?)\b")
-_PARTS_WITH_FORMULAS = ("worksheet", "drawing", "chart", "chartEx")
+_PARTS_WITH_FORMULAS = frozenset(
+    {"worksheet", "drawing", "chart", "chartEx", "chartUserShapes", "ctrlProp", "table"}
+)
 
 
 def remove_sheets(workbook: Workbook, names: Collection[str]) -> None:
@@ -126,27 +125,25 @@ def _settle_names(workbook: Workbook, names: Collection[str], tables: Collection
 
 
 def _settle_parts(workbook: Workbook, names: Collection[str], tables: Collection[str]) -> None:
-    """Settle formulas of marks, choices and charts on the sheets that stay."""
+    """Settle formulas of marks, choices, charts, shapes and controls on the sheets that stay."""
     package = workbook.package
-    parts = {part for tab in workbook.tabs for part in formula_parts(workbook, tab)}
+    parts = {part for tab in workbook.tabs for part in _formula_parts(workbook, tab)}
     for part in sorted(parts):
-        plain = package.read(part)
-        if not _FORMULA_PARTS.search(outside_cells(plain)):
+        if not may_speak_of_sheets(package.read(part)):
             continue
         root = package.root(part)
         changed = False
-        for element in formulas_outside_cells(root):
-            text = element.text or ""
-            settled = without_sheets(text, names, tables)
-            if settled != text:
-                element.text = settled
+        for slot in slots(root):
+            settled = without_sheets(slot.text, names, tables)
+            if settled != slot.text:
+                slot.put(settled)
                 changed = True
         if changed:
             package.write(part, markup.serialise(root))
 
 
-def formula_parts(workbook: Workbook, tab: Tab) -> list[str]:
-    """Return the part of a sheet and of the charts on it: parts that may hold formulas."""
+def _formula_parts(workbook: Workbook, tab: Tab) -> list[str]:
+    """Return the part of a sheet and those on it that may hold formulas."""
     package = workbook.package
     found: list[str] = []
     waiting = [tab.part]
@@ -162,18 +159,3 @@ def formula_parts(workbook: Workbook, tab: Tab) -> list[str]:
                 and package.has(relation.target)
             ]
     return found
-
-
-def outside_cells(content: bytes) -> bytes:
-    """Return a part without what stands between the tags of ``sheetData``."""
-    head, opened, body = content.partition(b"<sheetData>")
-    return head + body.partition(b"</sheetData>")[2] if opened else content
-
-
-def formulas_outside_cells(root: etree._Element) -> list[etree._Element]:
-    """Return the elements of marks, choices and charts that hold a formula."""
-    return [
-        element
-        for element in root.iter("{*}f", "{*}formula", "{*}formula1", "{*}formula2")
-        if etree.QName(element).localname in _RULES and element.getparent().tag != main("c")  # type: ignore[union-attr]
-    ]
