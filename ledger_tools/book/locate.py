@@ -145,7 +145,6 @@ class _Finder:
             end,
             typed_to,
             is_table=is_table,
-            closed=area.totals,
             totals=totals,
         )
 

@@ -68,7 +68,8 @@ def _line_ids(rows: list[Row], grid: Grid, sheet: SheetSnapshot) -> tuple[dict[i
             if row.raw("line_id") is not None:
                 row.echoed(
                     "line_id", "line-number-given",
-                    f"{shown(row.raw('line_id'))} is taken or no line number; the line got {last}",
+                    f"{shown(row.raw('line_id'))} is the number of another line, or none; "
+                    f"this line got {last}",
                 )  # fmt: skip
             own = last
         seen.add(own)

@@ -74,13 +74,12 @@ class Grid:
         table: Name of the table.
         columns: Column of each key.
         header_row: Row of the headers.
-        table_end: Last row of the table.
+        table_end: Last row of the table, above a row of totals of its own.
         last_row: Last row that holds anything, at least `table_end`; rows below the table's end
             were typed there and are taken in.
         is_table: Whether the workbook has a table there, or just its headers.
         cells: Labelled cells above the lines of a job sheet, by key.
         totals: Rows in which the owner sums up the table; they are no entries.
-        closed: Whether the table itself ends with a row of totals, below `table_end`.
     """
 
     sheet: str
@@ -92,7 +91,6 @@ class Grid:
     is_table: bool = True
     cells: Mapping[str, Place] = field(default_factory=dict)
     totals: frozenset[int] = frozenset()
-    closed: bool = False
 
     @property
     def rows(self) -> Sequence[int]:

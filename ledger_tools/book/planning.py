@@ -150,7 +150,7 @@ class Planning:
         It stops before anything of the owner's that stands below, and leaves a row empty: what
         stands right under a table is taken in.
         """
-        if not grid.is_table or grid.closed or grid.sheet not in self.sheets:
+        if not grid.is_table or grid.sheet not in self.sheets:
             return
         end = max(needed_end, grid.last_row)
         if end > grid.table_end:
