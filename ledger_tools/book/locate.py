@@ -173,10 +173,11 @@ class _Finder:
 
 def _columns(sheet: SheetSnapshot, area: TableArea, columns: Sequence[Column]) -> dict[str, int]:
     """Return the columns of a table by key; the left one of two that are headed alike."""
+    values, row = sheet.values, area.first_row
     headers = {
-        str(sheet.values[area.first_row, c]).strip().casefold(): c
+        str(values[row, c]).strip().casefold(): c
         for c in range(area.last_col, area.first_col - 1, -1)
-        if (area.first_row, c) in sheet.values
+        if (row, c) in values
     }
     return {c.key: headers[c.header.casefold()] for c in columns if c.header.casefold() in headers}
 

@@ -129,9 +129,10 @@ def _texts(sheet: SheetSnapshot, at: int) -> Iterator[tuple[int, str]]:
 def _entries_end(sheet: SheetSnapshot, header_row: int, first: int, last: int) -> int:
     """Return the last row of entries; a remark some rows below is none."""
     filled: dict[int, int] = {}
+    formulas = sheet.formulas
     for row, col in sheet.values:
         if row > header_row and first <= col <= last:
-            filled[row] = filled.get(row, 0) + ((row, col) not in sheet.formulas)
+            filled[row] = filled.get(row, 0) + ((row, col) not in formulas)
     end = header_row + 1
     while end + 1 in filled:
         end += 1

@@ -92,7 +92,7 @@ def test_only_plain_headers_clear_of_other_tables_make_a_table(
 def _without(snapshot: Snapshot, name: str, new_name: str) -> Snapshot:
     sheet = next(s for s in snapshot.sheets if s.name == name)
     names = {n: text.replace(f"{name}!", f"{new_name}!") for n, text in snapshot.names.items()}
-    renamed = sheet._replace(tables=(), name=new_name)
+    renamed = sheet.replaced(tables=(), name=new_name)
     return with_sheet(snapshot, name, renamed)._replace(names=names)
 
 
@@ -117,7 +117,7 @@ def test_of_two_sheets_that_look_alike_none_is_taken(shop: Shop) -> None:
     """Neither has the name nor the table: one of them is a copy, and which is not known."""
     snapshot = _without(shop.snapshot(), "Rates", "One")
     one = next(s for s in snapshot.sheets if s.name == "One")
-    twice = snapshot._replace(sheets=(*snapshot.sheets, one._replace(name="Other")))
+    twice = snapshot._replace(sheets=(*snapshot.sheets, one.replaced(name="Other")))
 
     outcome = work_out(twice, as_of=TODAY)
 
