@@ -8,6 +8,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, field
 
 from lxml import etree
+from openpyxl.formula.translate import Translator
 
 from ledger_tools.shop.plan import AddSheet, GrowTable, Plan, SetCell
 from ledger_tools.shop.snapshot import Place, address
@@ -112,8 +113,10 @@ def sheet_differences(before: Parts, after: Parts, name: str, planned: Planned) 
     old, new = before.sheet(name), after.sheet(name)
     found = [f"{name}: namespaces"] if old.nsmap != new.nsmap else []
     tables = [t for t in planned.grown if t.sheet == name]
-    areas = {t: a for part in _tables(before, name) for t, a in [_table(before, part)]}
+    areas = dict(_table(before, part) for part in _tables(before, name))
     found += _settle_growth(old, new, [(areas[t.table], t) for t in tables])
+    found += _settle_going_on(old, new, tables)
+    _cover(old, name, _growths(before, planned))
     found += _settle_cells(old, new, planned.cells.get(name, {}), texts_of(after))
     found += _settle_rows(old, new, tables)
     _forget(old, planned.stale.get(name, set()) - planned.cells.get(name, {}).keys())
@@ -140,6 +143,7 @@ def chart_differences(before: Parts, after: Parts, planned: Planned) -> list[str
         if "/charts/" in part and part in after:
             root = before.root(part)
             _unname(root, planned)
+            _cover(root, "", _growths(before, planned))
             found += [part] if canonical(root) != canonical(after.root(part)) else []
     return found
 
@@ -186,6 +190,77 @@ def _settle_growth(
                 elif not len(cell):
                     _take(cell)
     return found
+
+
+def _settle_going_on(
+    old: etree._Element, new: etree._Element, grown: Sequence[GrowTable]
+) -> list[str]:
+    """Let columns of the owner's that compute go on in new rows, as another program moves them."""
+    found = []
+    there, now = cells_of(old), cells_of(new)
+    for growth in grown:
+        for col in growth.theirs:
+            models = [r for (r, c), cell in there.items() if c == col and len(cell)]
+            model = max((r for r in models if r <= growth.last_row), default=0)
+            formula = there[model, col].findtext(main("f")) if model else None
+            if not formula or formula.startswith("#"):
+                continue
+            for row in range(growth.last_row + 1, growth.last_row + growth.rows + 1):
+                cell = now.get((row, col))
+                said = Translator(f"={formula}", address(model, col)).translate_formula(
+                    address(row, col)
+                )
+                if cell is None or f"={cell.findtext(main('f'))}" != said or len(cell) > 1:
+                    found.append(f"{growth.sheet}!{address(row, col)}: not {said}")
+                else:
+                    _take(cell)
+    return found
+
+
+_Growth = tuple[str, _AREA, int]
+_REFERENCE = re.compile(
+    r"(?:(?P<sheet>'[^']+'|[A-Za-z]\w*)!|(?<![\w!:$]))"
+    r"(?P<area>[$]?[A-Z]+[$]?\d+:[$]?[A-Z]+[$]?)(?P<last>\d+)(?![\d(])"
+)
+
+
+def _growths(before: Parts, planned: Planned) -> list[_Growth]:
+    """Return the tables that grow: their sheet, where they stood and their last row now."""
+    found = []
+    for growth in planned.grown:
+        if growth.sheet in before.sheets():
+            tables = dict(_table(before, part) for part in _tables(before, growth.sheet))
+            found.append((growth.sheet, tables[growth.table], growth.last_row + growth.rows))
+    return found
+
+
+def covering(formula: str, here: str, growths: Sequence[_Growth]) -> str:
+    """Return a formula whose references to all rows of a table reach to its last row now."""
+
+    def reach(found: re.Match[str]) -> str:
+        sheet = (found["sheet"] or here).strip("'")
+        area = _area(found["area"] + found["last"])
+        for name, table, last in growths:
+            inside = table[1] <= area[1] and area[3] <= table[3]
+            whole = area[2] == table[2] and area[0] in {table[0], table[0] + 1}
+            if sheet == name and inside and whole:
+                return found[0].removesuffix(found["last"]) + str(last)
+        return found[0]
+
+    return _REFERENCE.sub(reach, formula)
+
+
+def _cover(root: etree._Element, here: str, growths: Sequence[_Growth]) -> None:
+    """Let formulas cover tables that grew; those in cells lose their values."""
+    for element in root.iter("{*}f", "{*}formula", "{*}formula1", "{*}formula2"):
+        new = covering(element.text or "", here, growths)
+        parent = element.getparent()
+        if new != (element.text or "") and parent is not None:
+            element.text = new
+            value = parent.find(main("v")) if parent.tag == main("c") else None
+            if value is not None:
+                parent.remove(value)
+                parent.attrib.pop("t", "")
 
 
 def _settle_rows(
@@ -343,7 +418,7 @@ def workbook_differences(before: Parts, after: Parts, planned: Planned) -> list[
     if _listed(old, planned) != [s for s in _listed(new, Planned()) if s in _listed(old, planned)]:
         found.append("sheets: ids changed")
     names, now = _names(before), _names(after)
-    expected = {key: _name_now(text, before, planned) for key, text in names.items()}
+    expected = {key: _name_now(key[0], text, before, planned) for key, text in names.items()}
     expected = {(n, s): t for (n, s), t in expected.items() if s not in planned.removed}
     fresh = {op.name for op in planned.added}
     if expected != {(n, s): t for (n, s), t in now.items() if s not in fresh}:
@@ -388,21 +463,17 @@ def _names(parts: Parts) -> dict[tuple[str, str], str]:
     }
 
 
-def _name_now(text: str, before: Parts, planned: Planned) -> str:
+def _name_now(name: str, text: str, before: Parts, planned: Planned) -> str:
     """Return what a name means afterwards: a moved sheet is gone, a range may have grown."""
-    for name in planned.removed:
-        text = re.sub(rf"'{re.escape(name)}'![$A-Z0-9:]+", "#REF!", text)
-    for growth in planned.grown:
-        found = re.fullmatch(
-            rf"('?){re.escape(growth.sheet)}\1!([$]?[A-Z]+[$]?[0-9]+:[$]?[A-Z]+[$]?[0-9]+)", text
-        )
-        if found:
-            tables = dict(_table(before, part) for part in _tables(before, growth.sheet))
-            area = grown_area(_area(found[2]), tables[growth.table], growth)
-            if area != _area(found[2]):
-                ends = re.sub(r"([A-Z]+)(\d+)", r"$\1$\2", _written(area))
-                text = f"{text.partition('!')[0]}!{ends}"
-    return text
+    for gone in planned.removed:
+        text = re.sub(rf"'{re.escape(gone)}'![$A-Z0-9:]+", "#REF!", text)
+    growths = _growths(before, planned)
+    found = _REFERENCE.fullmatch(text) if name == "_xlnm.Print_Area" else None
+    for sheet, table, last in growths if found else ():
+        # A print area begins above the table, with the title.
+        if found and found["sheet"].strip("'") == sheet and int(found["last"]) == table[2]:
+            return text.removesuffix(found["last"]) + str(last)
+    return covering(text, "", growths)
 
 
 def _in_view(parts: Parts) -> str:

@@ -303,7 +303,10 @@ def _column_at_the_end(parts: Parts, name: str, header: str, letter: str, row: i
     table = parts.root(part)
     columns = table.find(main("tableColumns"))
     assert columns is not None
-    etree.SubElement(columns, main("tableColumn"), {"id": str(len(columns) + 1), "name": header})
+    new = etree.SubElement(
+        columns, main("tableColumn"), {"id": str(len(columns) + 1), "name": header}
+    )
+    etree.SubElement(new, main("calculatedColumnFormula")).text = "ROUND(M12*2,2)"
     _widen(table, columns, "R", letter)
     parts.put(part, table)
 

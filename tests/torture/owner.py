@@ -70,6 +70,7 @@ def _figures(workbook: Any, sheet: Any) -> None:  # noqa: ANN401 - the writer is
         "D8": "=1/0",
         "D9": '=IF(D4>0,"some","")',
         "D10": f"=SUM('{IN_WORK}:{PAID}'!G9)",
+        "D11": f"=SUM('{IN_WORK}'!$M$11:$M$23)",
     }
     for cell, formula in formulas.items():
         sheet.write_formula(cell, formula, None, 0)
@@ -78,7 +79,7 @@ def _figures(workbook: Any, sheet: Any) -> None:  # noqa: ANN401 - the writer is
     sheet.write_boolean("H2", boolean=True)
     sheet.write_string("H3", "=not a formula")
     sheet.embed_image("H4", "cell.png", {"image_data": _image()})
-    sheet.insert_chart("I2", _chart(workbook, "column", f"'{IN_WORK}'!$M$12:$M$20"))
+    sheet.insert_chart("I2", _chart(workbook, "column", f"'{IN_WORK}'!$M$12:$M$23"))
     sheet.insert_image("I20", "red.png", {"image_data": _image()})
     sheet.insert_textbox("J9", "Owner's words")
     sheet.insert_button("J30", {"caption": "Press", "macro": "Press"})
@@ -142,11 +143,12 @@ def _on_ours(workbook: Any, sheet: Any) -> None:  # noqa: ANN401 - the writer is
 
 def _on_job(workbook: Any, sheet: Any) -> None:  # noqa: ANN401 - the writer is untyped
     own = workbook.add_format({"num_format": '0.00" kg"', "bg_color": "#DDEEFF"})
-    for row in range(11, 16):
+    for row in range(11, 23):
         sheet.write_formula(row, JOB_COLUMN, f"=ROUND(M{row + 1}*2,2)", own, 0)
     sheet.write_string(8, JOB_BESIDE, "Photo")
     sheet.write_formula(9, JOB_BESIDE, f"='{FIGURES}'!B2+Jobs!J5", None, 3)
     sheet.write_formula(10, JOB_BESIDE, "=SUM(M12:M20)", None, 0)
+    sheet.write_formula(12, JOB_BESIDE, "=SUM(M12:M23)", None, 0)
     sheet.insert_chart("V3", _chart(workbook, "bar", f"'{sheet.name}'!$M$12:$M$20"))
     sheet.insert_image("V20", "red.png", {"image_data": _image()})
     sheet.insert_textbox("V24", "Ask before welding")

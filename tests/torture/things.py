@@ -179,6 +179,15 @@ def name_of(name: str, sheet: str = "") -> Evidence:
     ]
 
 
+def charts(parts: Parts, sheet: str) -> list[bytes]:
+    """Return the charts on a sheet but for the cells they show: those may grow, or be archived."""
+    roots = [parts.root(p) for p in _reached(parts, _holder(parts, sheet), ("drawing", "chart"))]
+    for root in roots:
+        for shown in root.iter("{*}f"):
+            shown.text = ""
+    return [canonical(root) for root in roots]
+
+
 def in_cells(parts: Parts, sheet: str) -> list[bytes]:
     """Return the cells that show a picture, with all that pictures in cells rest on."""
     shown = [str(c.get("vm")) for c in parts.sheet(sheet).iter(main("c")) if c.get("vm")]
@@ -220,8 +229,8 @@ _X14 = "{http://schemas.microsoft.com/office/spreadsheetml/2009/9/main}"
 _DRAWN = "{http://schemas.openxmlformats.org/drawingml/2006/spreadsheetDrawing}"
 _OURS = ("Start", "Jobs", *JOB_SHEETS, *REGISTERS)
 THINGS = (
-    Thing("Charts", (FIGURES, "Jobs", *JOB_SHEETS), parts_over("drawing", "chart")),
-    Thing("Chart sheet", (PICTURE,), parts_over("drawing", "chart")),
+    Thing("Charts", (FIGURES, "Jobs", *JOB_SHEETS), charts),
+    Thing("Chart sheet", (PICTURE,), charts),
     Thing(
         "Pictures, with place and size",
         (FIGURES, *_OURS),
