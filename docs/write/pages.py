@@ -4,6 +4,7 @@ from collections.abc import Callable, Mapping
 from pathlib import Path
 
 from docs.write.commands import commands_part
+from docs.write.kept import kept_part
 from docs.write.parts import with_part
 from docs.write.reliability import faults_part, hostile_part, obstacles_part
 from docs.write.sources import sources_part
@@ -13,6 +14,7 @@ DOCS = Path(__file__).resolve().parents[1]
 PAGES: Mapping[Path, Mapping[str, Callable[[], str]]] = {
     DOCS / "commands.md": {"commands": commands_part},
     DOCS / "reliability.md": {
+        "what is kept": kept_part,
         "faults": faults_part,
         "obstacles": obstacles_part,
         "hostile files": hostile_part,

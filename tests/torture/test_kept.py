@@ -12,7 +12,7 @@ from tests.torture.compare import Planned, cells_of, meaning, texts_of
 from tests.torture.owner import FIGURES, IN_WORK, PAID, PICTURE, RACK
 from tests.torture.package import WORKBOOK, Parts, main, rels_of
 from tests.torture.runs import BOOK, CASES, NEW, READING, Case, Run, ran, run_of
-from tests.torture.things import THINGS, WHOLE, evidence
+from tests.torture.things import THINGS, WHOLE, WITH_JOB_SHEETS, evidence
 
 _LISTS = {
     *("[Content_Types].xml", "xl/_rels/workbook.xml.rels", WORKBOOK, "docProps/app.xml"),
@@ -261,7 +261,10 @@ def test_a_sheet_that_moves_takes_everything_along(name: str, file: str, sheet: 
     on_sheet = {key for key in old if key[1] == sheet}
     assert len(on_sheet) > 15
     assert {key for key in on_sheet if old[key] != new[key]} == set()
-    assert new["Who wrote in them", WHOLE] == old["Who wrote in them", WHOLE]
+    for thing in WITH_JOB_SHEETS:
+        assert new[thing, WHOLE] == old[thing, WHOLE]
+    stay = {t.name for t in THINGS if t.on == (WHOLE,)} - {*WITH_JOB_SHEETS}
+    assert {thing for thing in stay if new[thing, WHOLE]} == set()
 
 
 def test_a_formula_nobody_has_computed_is_not_emptied_by_archive() -> None:

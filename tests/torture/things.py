@@ -338,10 +338,14 @@ THINGS = (
     ),
 )
 MACROS = (
-    Thing("Macros", (WHOLE,), parts_over("vbaProject")),
-    Thing("Names of sheets in macros", (WHOLE, "Jobs", IN_WORK, FIGURES), code_names),
+    Thing("Macros", (WHOLE,), parts_over("vbaProject"), _IN_OPENPYXL),
+    Thing("Names of sheets in macros", (WHOLE, "Jobs", FIGURES), code_names, _IN_OPENPYXL),
 )
-"""What a book with macros has besides."""
+"""What a book with macros has besides; LibreOffice is not asked to save it, for they are none."""
+
+
+WITH_JOB_SHEETS = ("Who wrote in them",)
+"""Things of the whole book that go along with a job sheet."""
 
 
 def evidence(parts: Parts, things: tuple[Thing, ...]) -> dict[tuple[str, str], list[bytes]]:
