@@ -19,6 +19,7 @@ from ledger_tools.book.names import (
     Setting,
 )
 from ledger_tools.book.parse_catalogue import say_rate_twice
+from ledger_tools.book.parts.references import read_area
 from ledger_tools.book.places import Grid, Places
 from ledger_tools.book.rows import Row
 from ledger_tools.errors import ConfigError, Severity
@@ -36,15 +37,13 @@ _TAX_ROUNDING = Setting("tax_rounding", NAME_TAX_ROUNDING, "Tax is rounded")
 
 
 def place_of(name: str, snapshot: Snapshot) -> tuple[str, Place] | None:
-    """Return the sheet and place of the cell a defined name means, or None."""
+    """Return the sheet and place of the cell a defined name means, or None where there is none."""
     sheet, _, cell = snapshot.names.get(name, "").rpartition("!")
-    letters, _, row = cell.removeprefix("$").partition("$")
-    if not (sheet and letters.isalpha() and row.isdigit()):
+    area = None if ":" in cell else read_area(cell)
+    named = sheet.strip("'").replace("''", "'")
+    if area is None or all(other.name != named for other in snapshot.sheets):
         return None
-    col = 0
-    for letter in letters.upper():
-        col = col * 26 + ord(letter) - 64
-    return sheet.strip("'").replace("''", "'"), (int(row), col)
+    return named, (area.first_row, area.first_col)
 
 
 def value_at(snapshot: Snapshot, name: str) -> Scalar:

@@ -366,6 +366,17 @@ def test_a_missing_sheet_stops_everything(shop: Shop, sheet: str) -> None:
     assert (outcome.plan.operations, outcome.sound) == ((), False)
 
 
+def test_a_start_that_is_gone_is_missing_though_names_speak_of_it(shop: Shop) -> None:
+    """A damaged list of sheets leaves the names as they were."""
+    snapshot = shop.snapshot()
+    left = tuple(s for s in snapshot.sheets if s.name != "Start")
+
+    outcome = work_out(snapshot._replace(sheets=left), as_of=TODAY)
+
+    assert said(outcome)[0] == ("error", "sheet-missing", "Start", "")
+    assert not outcome.plan.operations
+
+
 @pytest.mark.parametrize(
     ("sheet", "header", "typed"),
     [
@@ -605,10 +616,11 @@ def test_settings_are_read_whatever_their_case(shop: Shop) -> None:
     assert (settings.hours.direction, settings.require_authorisation) == ("up", True)
 
 
-def test_a_setting_whose_cell_lost_its_name_is_an_error(shop: Shop) -> None:
-    """A deleted row of Start is not taken for the usual value."""
+@pytest.mark.parametrize("cell", ["#REF!", "$A$1048577", "$XFE$1", "$A$\u00b2", "$A$1:$B$2"])
+def test_a_setting_whose_cell_lost_its_name_is_an_error(shop: Shop, cell: str) -> None:
+    """A deleted row of Start, or a name for no cell, is not taken for the usual value."""
     snapshot = shop.snapshot()
-    names = {**snapshot.names, "shop_hour_step": "Start!#REF!"}
+    names = {**snapshot.names, "shop_hour_step": f"Start!{cell}"}
 
     outcome = work_out(snapshot._replace(names=names), as_of=TODAY)
 

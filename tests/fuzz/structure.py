@@ -15,7 +15,7 @@ NUMBERS = (
 )  # fmt: skip
 PLACES = (
     "A1", "B2", "$C$3", "XFD1048576", "XFE1", "A1:XFD1048576", "C5:B2", "A0", "A:A", "1:1",
-    "A1:A1", "A5:H30", "A4:J24",
+    "A1:A1", "A5:H30", "A4:J24", "Start!$A$\u00b2", "Start!$XFE$9", "Gone!$A$1", "$A$99999999999",
 )  # fmt: skip
 TARGETS = (
     "worksheets/sheet1.xml", "worksheets/sheet2.xml", "../worksheets/sheet1.xml", "styles.xml",

@@ -7,7 +7,7 @@ from lxml import etree
 from ledger_tools.book.parts import markup
 from ledger_tools.book.parts.graft import TABLE_TYPE
 from ledger_tools.book.parts.growth import merged_areas, tables_of
-from ledger_tools.book.parts.markup import main
+from ledger_tools.book.parts.markup import main, whole_number
 from ledger_tools.book.parts.package import Package
 from ledger_tools.book.parts.references import Area, read_area
 from ledger_tools.book.parts.sheet import ORDER, Sheet
@@ -89,7 +89,7 @@ def _name_columns(root: etree._Element, headers: tuple[str, ...]) -> None:
     if listed is None:
         return
     known = {column.get("name", ""): column for column in listed}
-    last = max((int(column.get("id", "0")) for column in listed), default=0)
+    last = max((whole_number(column.get("id", "0")) for column in listed), default=0)
     for column in list(listed):
         listed.remove(column)
     for header in headers:
