@@ -88,12 +88,15 @@ def make_folder(folder: Path) -> None:
     What is put there is certain only when the name of the folder is.
 
     Raises:
-        OSError: It cannot be made, or the disk does not confirm it.
+        OSError: It cannot be made, or the disk does not confirm it: nothing lies in it yet.
     """
     missing = [step for step in (folder, *folder.parents) if not step.exists()]
     disk.make_folder(folder)
-    for step in reversed(missing):
-        confirm(step.parent)
+    try:
+        for step in reversed(missing):
+            confirm(step.parent)
+    except NotConfirmedError as error:
+        raise OSError(error.errno, error.strerror) from error
 
 
 def clear_leftovers(path: Path) -> None:
