@@ -188,7 +188,7 @@ class _Reader:
         content = self.package.read(tab.part)
         head, opened, body = content.partition(b"<sheetData>")
         body, closed, tail = body.partition(b"</sheetData>")
-        if opened and closed and b"<!" not in content and _is_utf8(head):
+        if opened and closed and b"<!" not in content and markup.is_utf8(head):
             rows = self._quickly(tab, body)
             rest = self._parse(tab, head + b"<sheetData/>" + tail)
             if rows is not None and len(rest.findall(main("sheetData"))) == 1:
@@ -306,12 +306,6 @@ class _Reader:
             "what is stored here cannot be read",
             _MENDED,
         )
-
-
-def _is_utf8(head: bytes) -> bool:
-    """Return whether an XML part that begins with `head` is in UTF-8."""
-    declared = head[:120].partition(b"?>")[0].lower()
-    return b"encoding" not in declared or b"utf-8" in declared
 
 
 def _properties(package: Package) -> dict[str, str]:

@@ -79,6 +79,12 @@ def whole_number(text: str) -> int:
     return int(plain)
 
 
+def is_utf8(head: bytes) -> bool:
+    """Return whether an XML part that begins with `head` is in UTF-8."""
+    declared = head[:120].partition(b"?>")[0].lower()
+    return b"encoding" not in declared or b"utf-8" in declared
+
+
 def serialise(root: etree._Element) -> bytes:
     """Return the bytes of an XML part."""
     return etree.tostring(root, xml_declaration=True, encoding="UTF-8", standalone=True)

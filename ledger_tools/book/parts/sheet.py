@@ -1,8 +1,6 @@
 """One sheet of cells while it is being changed; rows and cells stay in order."""
 
-from bisect import bisect_right, insort
 from collections.abc import Callable, Iterable, Sequence
-from typing import cast
 
 from lxml import etree
 
@@ -10,6 +8,7 @@ from ledger_tools.book.parts import markup
 from ledger_tools.book.parts.markup import PartUnfitError, main, whole_number
 from ledger_tools.book.parts.package import Package
 from ledger_tools.book.parts.references import Area, Places, read_area
+from ledger_tools.book.parts.sheet_rows import SheetRows
 from ledger_tools.book.parts.stored import SHARED, SharedFormulas, StoredCell, meaning, stored
 from ledger_tools.book.parts.storing import store
 from ledger_tools.book.parts.workbook import Tab
@@ -28,9 +27,7 @@ ORDER = (
 )
 """Children of ``worksheet`` in schema order: ECMA-376 Part 1, 18.3.1.99, CT_Worksheet."""
 
-_ROW, _C, _F, _V, _IS = (main(tag) for tag in ("row", "c", "f", "v", "is"))
-_GROUPING = etree.XPath("m:row[m:c/m:f/@t]", namespaces={"m": markup.MAIN})
-"""Rows of ``sheetData`` with formulas that belong to several cells."""
+_C, _F, _V, _IS = (main(tag) for tag in ("c", "f", "v", "is"))
 
 
 class Sheet:
@@ -49,17 +46,14 @@ class Sheet:
         self.package = package
         self.name = tab.name
         self.part = tab.part
-        self.root = markup.parse(package.read(tab.part), package.file, tab.part)
-        data = self.root.find(main("sheetData"))
-        if data is None:
-            raise self._unreadable("")
-        self.data = data
+        try:
+            self._rows = SheetRows(package.read(tab.part), package.file, tab.part)
+        except PartUnfitError:
+            raise self._unreadable("") from None
+        self.root = self._rows.root
         self._strings = strings
         self._places = places
-        self._rows: dict[int, etree._Element] = {}
         self._cells: dict[int, dict[int, etree._Element]] = {}
-        self._number_rows()
-        self._numbers = sorted(self._rows)
         self._shared: SharedFormulas | None = None
         self._arrays: list[Area] | None = None
         self._reached: Area | None = None
@@ -116,7 +110,7 @@ class Sheet:
         Formulas that change keep no computed value. Returns whether any did.
         """
         wanted: dict[Place, str] = {}
-        for number in self._numbers:
+        for number in self._rows.numbers:
             for col, cell in self._cells_of(number).items():
                 if cell.find(_F) is not None:
                     old = self.content((number, col)).formula
@@ -160,17 +154,7 @@ class Sheet:
 
     def row(self, number: int, *, make: bool = False) -> etree._Element | None:
         """Return the element of a row; None if it is not there and `make` is not set."""
-        if number not in self._rows and make:
-            row = etree.Element(_ROW)
-            row.set("r", str(number))
-            later = bisect_right(self._numbers, number)
-            if later < len(self._numbers):
-                self._rows[self._numbers[later]].addprevious(row)
-            else:
-                self.data.append(row)
-            insort(self._numbers, number)
-            self._rows[number] = row
-        return self._rows.get(number)
+        return self._rows.make(number) if make else self._rows.get(number)
 
     def child(self, tag: str) -> etree._Element:
         """Return the child `tag` of the sheet, made in its right place if it is not there."""
@@ -207,24 +191,12 @@ class Sheet:
             first = known.joined((self._reached.first_row, self._reached.first_col))
             whole = first.joined((self._reached.last_row, self._reached.last_col))
             dimension.set("ref", str(whole))
-        self.package.write(self.part, markup.serialise(self.root))
+        self.package.write(self.part, self._rows.content())
 
     def where(self, cell: str = "") -> str:
         """Return file, sheet and cell for a message."""
         place = f", cell {cell}" if cell else ""
         return f"{self.package.file}, sheet '{self.name}'{place}"
-
-    def _number_rows(self) -> None:
-        number = 0
-        for row in self.data.iterchildren(_ROW):
-            try:
-                number = whole_number(row.get("r") or str(number + 1))
-            except PartUnfitError:
-                raise self._unreadable("") from None
-            if number in self._rows:
-                raise self._unreadable("")
-            row.set("r", str(number))
-            self._rows[number] = row
 
     def _cells_of(self, number: int) -> dict[int, etree._Element]:
         """Return the cells of a row by column, each with its address set."""
@@ -274,7 +246,7 @@ class Sheet:
     def _reach(self, place: Place) -> None:
         """Note that there is a cell at `place` now."""
         row, col = place
-        self._rows[row].attrib.pop("spans", "")
+        self._rows.make(row).attrib.pop("spans", "")
         here = Area(row, col, row, col)
         self._reached = here if self._reached is None else self._reached.joined(place)
 
@@ -298,8 +270,8 @@ class Sheet:
 
     def _grouped(self) -> Iterable[StoredCell]:
         """Yield the cells whose formula belongs to several cells."""
-        for row in cast("list[etree._Element]", _GROUPING(self.data)):  # noqa: SLF001
-            for cell in self._cells_of(whole_number(row.get("r", "0"))).values():
+        for number in self._rows.grouped():
+            for cell in self._cells_of(number).values():
                 formula = cell.find(_F)
                 if formula is not None and formula.get("t"):
                     yield stored(cell, cell.get("r", ""))
