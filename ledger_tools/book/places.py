@@ -207,20 +207,25 @@ def owned_cells(places: Places) -> Callable[[str, int, int], bool]:
 
     Columns an owner added to a table are not, nor are the owner's totals in it or below it.
     """
-    columns: dict[str, list[tuple[Grid, frozenset[int]]]] = {}
-    labelled: set[tuple[str, Place]] = set()
+    grids: dict[str, list[tuple[Grid, frozenset[int], frozenset[Place]]]] = {}
+    # Job sheets mostly have the same columns and cells: one set for all of them.
+    known: dict[tuple[int, ...], frozenset[int]] = {}
+    labelled: dict[tuple[Place, ...], frozenset[Place]] = {}
     for grid in (*places.grids.values(), *places.jobs.values()):
-        known = frozenset(grid.columns.values())
-        columns.setdefault(grid.sheet, []).append((grid, known))
-        labelled |= {(grid.sheet, place) for place in grid.cells.values()}
+        cols, cells = tuple(grid.columns.values()), tuple(grid.cells.values())
+        sets = (
+            known.setdefault(cols, frozenset(cols)),
+            labelled.setdefault(cells, frozenset(cells)),
+        )
+        grids.setdefault(grid.sheet, []).append((grid, *sets))
 
     def owned(sheet: str, row: int, col: int) -> bool:
-        if (sheet, col) == places.codes or (sheet, (row, col)) == places.title:
-            return True
-        return (sheet, (row, col)) in labelled or any(
-            col in known and grid.header_row < row <= grid.last_row and row not in grid.totals
-            for grid, known in columns.get(sheet, ())
-        )
+        for grid, cols, cells in grids.get(sheet, ()):
+            if (row, col) in cells:
+                return True
+            if col in cols and grid.header_row < row <= grid.last_row and row not in grid.totals:
+                return True
+        return (sheet, col) == places.codes or (sheet, (row, col)) == places.title
 
     return owned
 

@@ -61,7 +61,7 @@ def read_book(path: Path) -> BookRead:
         BookUnreadableError: There is no such file, or it cannot be read as a workbook.
     """
     package = Package(read_file(path), path.name)
-    return BookRead(_Reader(package).snapshot(), package)
+    return BookRead(_Reader(package).snapshot(), package.again())  # without the trees it met
 
 
 def read_snapshot(path: Path) -> Snapshot:
@@ -148,6 +148,7 @@ class _Reader:
         self.known_length = 0
         self.numbers: dict[tuple[tuple[Place, ...], tuple[Place, ...]], int] = {}
         self.shapes: dict[tuple[int, ...], tuple[tuple[Place, ...], tuple[Place, ...]]] = {}
+        self.same: dict[tuple[str, ...], tuple[str, ...]] = {}
         self.formulas: dict[str, str] = {}
         self.meanings: dict[tuple[str, str], Scalar] = {}
 
@@ -163,10 +164,11 @@ class _Reader:
     def _sheet(self, tab: Tab) -> SheetSnapshot:
         rows, rest = self._rows(tab)
         values, formulas = self._places_of(rows)
+        written = tuple(chain.from_iterable(row.written for row in rows))
         return SheetSnapshot(
             tab.name,
             Packed(values, tuple(chain.from_iterable(row.shown for row in rows))),
-            Packed(formulas, tuple(chain.from_iterable(row.written for row in rows))),
+            Packed(formulas, self.same.setdefault(written, written)),
             self._tables(tab),
             dict(self._links(tab, rest)),
         )

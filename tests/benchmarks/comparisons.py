@@ -10,9 +10,13 @@ from pathlib import Path
 
 import openpyxl
 
+from ledger_tools.book.job_layout import JOB_HEADER_ROW, JOB_LINES
 from ledger_tools.book.layout import JOBS_TABLE
+from ledger_tools.book.patch import apply_plan
+from ledger_tools.book.reader import read_book
 from ledger_tools.costing.lines import Kind
 from ledger_tools.settings import load_seed
+from ledger_tools.shop.plan import Content, Plan, SetCell
 from tests.benchmarks.measure import Comparison
 from tests.benchmarks.scale import SHEETS
 
@@ -56,7 +60,7 @@ def books(folder: Path) -> Iterator[tuple[int, Path]]:
 
 
 def _book(path: Path, *, jobs: int) -> Path:
-    """Return a book with this many jobs, all to be invoiced: rows typed in `Jobs`, recomputed.
+    """Return a book with this many jobs, all to be invoiced: rows and minutes typed, recomputed.
 
     One that was made before is there already.
     """
@@ -78,7 +82,23 @@ def _book(path: Path, *, jobs: int) -> Path:
             book[JOBS_TABLE.sheet].cell(row, JOBS_TABLE.col(key), word)
     book.save(path)
     _ledger("recompute", path, "--today", OPENED)
+    _work(path)
+    _ledger("recompute", path, "--today", OPENED)
     return path
+
+
+def _work(path: Path) -> None:
+    """Type minutes on every line of labour, so that no two jobs are alike."""
+    read = read_book(path)
+    col = {column.key: number for number, column in enumerate(JOB_LINES, 1)}
+    typed = [
+        SetCell(sheet.name, row, col["actual"], Content(), Content(float(minutes)))
+        for number, sheet in enumerate(read.snapshot.sheets)
+        for row in range(JOB_HEADER_ROW + 1, JOB_HEADER_ROW + 40)
+        if sheet.values.get((row, col["kind"])) == Kind.LABOUR.value
+        for minutes in [5 + (number * 7 + row * 13) % 85]
+    ]
+    apply_plan(path, Plan(tuple(typed)), read=read)
 
 
 def _recomputing(book: Path) -> Callable[[], None]:

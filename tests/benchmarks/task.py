@@ -1,10 +1,9 @@
 """One task on one book, alone: `python -m tests.benchmarks.task NAME BOOK ROUNDS`.
 
-Prints the median seconds and the most memory the process ever had, as one JSON object.
+Prints the median of the seconds it took.
 """
 
 import gc
-import json
 import os
 import shutil
 import statistics
@@ -25,7 +24,6 @@ from ledger_tools.shop.intake import draft_job
 from ledger_tools.shop.plan import AddSheet, Content, Plan, SetCell
 
 TODAY = date(2025, 4, 1)
-_MIB = 1024 * 1024
 _LOCAL_HEADER = 30
 
 
@@ -104,21 +102,6 @@ def by_openpyxl(book: Path) -> Callable[[], None]:
 TASKS = {"copy": copied, "change": changed, "recompute": recomputed, "openpyxl": by_openpyxl}
 
 
-def peak() -> float:
-    """Return the most memory this process ever had, in MiB; not known on Windows."""
-    if sys.platform == "win32":
-        return float("nan")
-    status = Path("/proc/self/status")
-    if status.exists():
-        # Linux's own count below includes what the parent held when this process was begun.
-        high = next(s for s in status.read_text("ascii").splitlines() if s.startswith("VmHWM"))
-        return int(high.split()[1]) * 1024 / _MIB
-    import resource  # noqa: PLC0415 - exists on Unix only
-
-    unit = 1 if sys.platform == "darwin" else 1024
-    return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss * unit / _MIB
-
-
 def main() -> None:
     """Do the task and print what it took."""
     gc.disable()  # as the commands do
@@ -130,7 +113,7 @@ def main() -> None:
         task()
         # What only prepares the round does not count.
         seconds.append(getattr(task, "seconds", time.perf_counter() - begun))
-    print(json.dumps({"seconds": statistics.median(seconds), "memory": peak()}))
+    print(statistics.median(seconds))
 
 
 if __name__ == "__main__":

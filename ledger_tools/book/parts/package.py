@@ -27,6 +27,8 @@ _ROOT = re.compile(
     r'<[A-Za-z]+((?: [A-Za-z:0-9]+="[ !#-%\'-;=?-~]*")*) ?/?>'
 )
 _ATTRIBUTE = re.compile(r' ([A-Za-z:0-9]+)="([^"]*)"')
+_MANY = 16
+"""Relationships from which on they are kept for the next look."""
 _MOST_LOOKED_AT = 4
 """Trees that are kept for the next look: those of the parts that all others hang on."""
 _FIT = re.compile(r"(?:[\w\[][\w\[\]. -]*/)*[\w\[][\w\[\]. -]*", re.ASCII)
@@ -139,7 +141,8 @@ class Package:
             start = unpack_start(self._entries[spelled], _START).decode("ascii", "replace")
             found = _ROOT.match(start)
             if found:
-                attributes = dict(_ATTRIBUTE.findall(found[1]))
+                named = _ATTRIBUTE.findall(found[1])
+                attributes = {n: v for n, v in named if not n.startswith("xmlns")}
                 self._attributes[spelled] = attributes
                 return attributes
         return {str(k): str(v) for k, v in self.root(spelled).attrib.items()}
@@ -216,7 +219,10 @@ class Package:
         name = relations_part(source)
         if source not in self._relations:
             elements = self.root(name) if self.has(name) else ()
-            self._relations[source] = [self._relation(source, element) for element in elements]
+            found = [self._relation(source, element) for element in elements]
+            if len(found) < _MANY:
+                return found
+            self._relations[source] = found
         return self._relations[source]
 
     def related(self, source: str, kind: str) -> list[str]:
