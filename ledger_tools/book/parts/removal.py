@@ -82,36 +82,57 @@ def _unlist(workbook: Workbook, gone: list[Tab]) -> None:
     names_gone = {tab.name for tab in gone}
     left = [index for index, tab in enumerate(workbook.tabs) if tab.name not in names_gone]
     positions = {index: position for position, index in enumerate(left)}
+    visible = [positions[i] for i in left if sheets[i].get("state", "visible") == "visible"]
+    if not visible:
+        what = "no sheet would be left that can be seen"
+        raise NotWritableError(package.file, what, "Unhide one of the sheets, save and try again")
     off = [sheet for index, sheet in enumerate(sheets) if index not in positions]
     for sheet in off:
         sheets.remove(sheet)
     package.unrelate(workbook.part, *(sheet.get(markup.RELATION_ID, "") for sheet in off))
+    _move_names(root, positions)
+    for view in root.iterfind(f"{main('bookViews')}/{main('workbookView')}"):
+        _move_index(view, "activeTab", positions, visible)
+        _move_index(view, "firstSheet", positions, visible)
+    ids = {sheet.get("sheetId") for sheet in off}
+    for own in root.iterfind(f"{main('customWorkbookViews')}/{main('customWorkbookView')}"):
+        if own.get("activeSheetId") in ids:
+            own.set("activeSheetId", sheets[visible[0]].get("sheetId", "1"))
+    workbook.tabs[:] = [workbook.tabs[index] for index in left]
+
+
+def _move_names(root: etree._Element, positions: dict[int, int]) -> None:
+    """Have names that belong to a sheet follow it; those of a sheet that is gone go too."""
     names = root.find(main("definedNames"))
-    for defined in list(names) if names is not None else ():
+    if names is None:
+        return
+    for defined in list(names):
         scope = defined.get("localSheetId")
-        if scope is not None and names is not None:
+        if scope is not None:
             index = whole_number(scope)
             if index in positions:
                 defined.set("localSheetId", str(positions[index]))
             else:
                 names.remove(defined)
-    if names is not None and not len(names):
+    if not len(names):
         root.remove(names)
-    for view in root.iterfind(f"{main('bookViews')}/{main('workbookView')}"):
-        for attribute in ("activeTab", "firstSheet"):
-            _move_index(view, attribute, positions, len(left))
-    workbook.tabs[:] = [workbook.tabs[index] for index in left]
 
 
 def _move_index(
-    view: etree._Element, attribute: str, positions: dict[int, int], count: int
+    view: etree._Element, attribute: str, positions: dict[int, int], visible: list[int]
 ) -> None:
-    text = view.get(attribute)
-    if text is None:
-        return
-    index = whole_number(text)
-    further = (positions[i] for i in range(index, max(positions) + 1) if i in positions)
-    view.set(attribute, str(next(further, count - 1)))
+    """Have a view count the tabs that are left.
+
+    A tab that is gone gives its place to the next one that can be seen, at the end to the last.
+    """
+    index = whole_number(view.get(attribute) or "0")
+    if index in positions:
+        new = positions[index]
+    else:
+        further = sum(1 for i in positions if i < index)
+        new = next((tab for tab in visible if tab >= further), visible[-1])
+    if new or view.get(attribute):
+        view.set(attribute, str(new))
 
 
 def _settle_names(workbook: Workbook, names: Collection[str], tables: Collection[str]) -> None:

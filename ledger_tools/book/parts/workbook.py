@@ -8,6 +8,7 @@ from lxml import etree
 from ledger_tools.book.parts import markup
 from ledger_tools.book.parts.markup import main, whole_number
 from ledger_tools.book.parts.package import Package
+from ledger_tools.book.parts.titles import Listing, lists_sheets, name_title
 from ledger_tools.errors import BookUnreadableError, NotWritableError
 
 _SAVED_AGAIN = "Open it in your spreadsheet program and save it as an Excel workbook (.xlsx)"
@@ -18,7 +19,6 @@ _ORDER = (
     *("fileRecoveryPr", "webPublishObjects", "extLst"),
 )
 _TRUE = {"1", "true"}
-_PAIR = 2
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,6 +56,7 @@ class Workbook:
         properties = root.find(main("workbookPr"))
         self.from_1904 = properties is not None and properties.get("date1904") in _TRUE
         self.tabs = self._tabs(root)
+        self._added: list[str] = []
 
     def cell_tabs(self) -> list[Tab]:
         """Return the sheets of cells, in tab order."""
@@ -123,6 +124,7 @@ class Workbook:
         for key, value in attributes.items():
             defined.set(key, value)
         defined.text = refers_to
+        self._added.append(self._title(defined))
 
     def restate(self, names: Mapping[int, str]) -> None:
         """Have defined names, by their place in the list, refer to something else."""
@@ -154,13 +156,26 @@ class Workbook:
             before: How many sheets of cells the description lists now.
             gone: Sheets that were taken out, whose names are not listed any more.
         """
+        tabs = [tab.name for tab in self.cell_tabs()]
         for part in self.package.related("", "extended-properties"):
-            root = self.package.root(part)
-            if _titles(root, before):
-                listed = _titles(self.package.edit(part), before)
-                _replace_titles(listed, before, [tab.name for tab in self.cell_tabs()])
-                if gone:
-                    _drop_named(listed, len(self.cell_tabs()), gone)
+            if lists_sheets(self.package.root(part), before):
+                listing = Listing(self.package.edit(part))
+                listing.put_sheets(before, tabs)
+                listing.drop_names_of(gone)
+                names = [self._title(defined) for defined in self._defined_names()]
+                listing.add_names(list(filter(None, names)), self._added)
+
+    def _defined_names(self) -> list[etree._Element]:
+        names = self.package.root(self.part).iterfind(f"{main('definedNames')}/*")
+        return [name for name in names if name.tag == main("definedName")]
+
+    def _title(self, defined: etree._Element) -> str:
+        """Return a name as the file's description lists it; '' for one that it does not list."""
+        name, scope = defined.get("name", ""), defined.get("localSheetId")
+        if defined.get("hidden") in _TRUE or name == "_xlnm._FilterDatabase":
+            return ""
+        sheet = next((t.name for n, t in enumerate(self.tabs) if str(n) == scope), "")
+        return name_title(name, sheet)
 
     def _tabs(self, root: etree._Element) -> list[Tab]:
         related = {r.id: r for r in self.package.relations(self.part)}
@@ -203,48 +218,3 @@ def _move_index(
     index = absent if text is None else whole_number(text)
     if index is not None and index >= position:
         element.set(attribute, str(index + 1))
-
-
-def _titles(root: etree._Element, before: int) -> list[etree._Element]:
-    """Return the vectors of headings and titles if the first heading counts `before` sheets."""
-    vector = f"{{{markup.VARIANTS}}}vector"
-    found = [
-        root.find(f"{{{markup.EXTENDED}}}{tag}/{vector}")
-        for tag in ("HeadingPairs", "TitlesOfParts")
-    ]
-    vectors = [v for v in found if v is not None]
-    if len(vectors) < _PAIR or len(vectors[0]) < _PAIR or len(vectors[1]) < before:
-        return []
-    return vectors if (vectors[0][1].findtext("*") or "") == str(before) else []
-
-
-def _replace_titles(vectors: list[etree._Element], before: int, names: list[str]) -> None:
-    headings, titles = vectors
-    count = headings[1].find("*")
-    if count is not None:
-        count.text = str(len(names))
-    for old in list(titles)[:before]:
-        titles.remove(old)
-    for position, name in enumerate(names):
-        title = etree.Element(f"{{{markup.VARIANTS}}}lpstr")
-        title.text = name
-        titles.insert(position, title)
-    titles.set("size", str(len(titles)))
-
-
-def _drop_named(vectors: list[etree._Element], sheets: int, gone: Collection[str]) -> None:
-    """Drop the names of sheets that are gone from the titles, and count those listed with them."""
-    headings, titles = vectors
-    prefixes = tuple(f"{mark}{name}{mark}!" for name in gone for mark in ("'", ""))
-    at = sheets
-    for count in list(headings)[_PAIR + 1 :: _PAIR]:
-        number = count.find("*")
-        if number is None or not (number.text or "").isdigit():
-            return
-        listed = list(titles)[at : at + whole_number(number.text or "0")]
-        dropped = [title for title in listed if (title.text or "").startswith(prefixes)]
-        for title in dropped:
-            titles.remove(title)
-        number.text = str(len(listed) - len(dropped))
-        at += len(listed) - len(dropped)
-    titles.set("size", str(len(titles)))
