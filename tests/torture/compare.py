@@ -112,6 +112,7 @@ def sheet_differences(before: Parts, after: Parts, name: str, planned: Planned) 
     """Return where the sheet `name` differs from the old one and was not planned to."""
     old, new = before.sheet(name), after.sheet(name)
     found = [f"{name}: namespaces"] if old.nsmap != new.nsmap else []
+    found += [f"{name}: {said}" for said in _out_of_order(new)]
     tables = [t for t in planned.grown if t.sheet == name]
     areas = dict(_table(before, part) for part in _tables(before, name))
     found += _settle_growth(old, new, [(areas[t.table], t) for t in tables])
@@ -163,6 +164,14 @@ def grown_area(area: _AREA, table: _AREA, growth: GrowTable) -> _AREA:
     if area[2] != growth.last_row or beside:
         return area
     return (*area[:2], growth.last_row + growth.rows, area[3])
+
+
+def _out_of_order(root: etree._Element) -> list[str]:
+    """Return rows and cells that do not stand in their order."""
+    numbers = [int(row.get("r", "0")) for row in root.iter(main("row"))]
+    places = [place_of(cell.get("r", "")) for cell in root.iter(main("c"))]
+    found = [] if numbers == sorted(set(numbers)) else ["rows out of order"]
+    return found if places == sorted(set(places)) else [*found, "cells out of order"]
 
 
 def _settle_growth(
@@ -417,14 +426,16 @@ def workbook_differences(before: Parts, after: Parts, planned: Planned) -> list[
         found.append(f"sheets: {list(after.sheets())}")
     if _listed(old, planned) != [s for s in _listed(new, Planned()) if s in _listed(old, planned)]:
         found.append("sheets: ids changed")
-    names, now = _names(before), _names(after)
+    names, now = names_of(before), names_of(after)
     expected = {key: _name_now(key[0], text, before, planned) for key, text in names.items()}
     expected = {(n, s): t for (n, s), t in expected.items() if s not in planned.removed}
     fresh = {op.name for op in planned.added}
+    if {s for n, s in now if n == "_xlnm.Print_Titles" and s in fresh} != fresh:
+        found.append("a new sheet has no row to repeat when printed")
     if expected != {(n, s): t for (n, s), t in now.items() if s not in fresh}:
         found.append(f"names: {sorted(expected.items() ^ now.items(), key=str)}")
-    if _in_view(before) not in planned.removed and _in_view(before) != _in_view(after):
-        found.append(f"the tab in view is {_in_view(after)}")
+    if _in_view(before) != _in_view(after):
+        found.append(f"the tabs in view are {_in_view(after)}")
     settings = new.find(main("calcPr"))
     if settings is None or settings.get("fullCalcOnLoad") != "1":
         found.append("it does not ask to be computed")
@@ -454,7 +465,8 @@ def _listed(book: etree._Element, planned: Planned) -> list[tuple[tuple[str, str
     ]
 
 
-def _names(parts: Parts) -> dict[tuple[str, str], str]:
+def names_of(parts: Parts) -> dict[tuple[str, str], str]:
+    """Return what names mean, by name and the sheet they belong to, '' for the whole book."""
     sheets = list(parts.sheets())
     return {
         (d.get("name", ""), "" if scope is None else sheets[int(scope)]): d.text or ""
@@ -476,9 +488,14 @@ def _name_now(name: str, text: str, before: Parts, planned: Planned) -> str:
     return covering(text, "", growths)
 
 
-def _in_view(parts: Parts) -> str:
-    views = parts.root(WORKBOOK).iterfind(f"{main('bookViews')}/*")
-    return next(list(parts.sheets())[int(view.get("activeTab", "0"))] for view in views)
+def _in_view(parts: Parts) -> list[str]:
+    """Return the tab in view, and the first that is shown in the row of tabs."""
+    sheets = list(parts.sheets())
+    return [
+        sheets[int(view.get(index, "0"))]
+        for view in parts.root(WORKBOOK).iter(main("workbookView"))
+        for index in ("activeTab", "firstSheet")
+    ]
 
 
 def style_differences(before: Parts, after: Parts) -> list[str]:

@@ -324,7 +324,7 @@ def _text(where: str, text: str) -> etree._Element:
 
 
 def own_views(parts: Parts) -> None:
-    """On `Jobs` a hidden column, other widths and other panes; on a job sheet another width."""
+    """On `Jobs` a hidden column, other widths and panes; on a job sheet a width; a tab in view."""
     sheet = parts.sheets()["Jobs"]
     root = parts.root(sheet)
     _column_alone(root, 7).set("hidden", "1")
@@ -340,6 +340,11 @@ def own_views(parts: Parts) -> None:
     root = parts.root(sheet)
     _column_alone(root, 3).set("width", "33.25")
     parts.put(sheet, root)
+    book = parts.root(WORKBOOK)
+    view = next(book.iter(main("workbookView")))
+    view.set("activeTab", str(list(parts.sheets()).index(RACK)))
+    view.set("firstSheet", str(list(parts.sheets()).index("Customers")))
+    parts.put(WORKBOOK, book)
 
 
 def _column_alone(root: etree._Element, number: int) -> etree._Element:

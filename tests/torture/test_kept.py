@@ -260,6 +260,10 @@ def test_a_sheet_that_moves_takes_everything_along(name: str, file: str, sheet: 
     on_sheet = {key for key in old if key[1] == sheet}
     assert len(on_sheet) > 15
     assert {key for key in on_sheet if old[key] != new[key]} == set()
+    names = [compare.names_of(Parts.of(b)) for b in (run.before, run.files[file])]
+    own = [{n: text for (n, s), text in there.items() if s == sheet} for there in names]
+    assert own[0]
+    assert own[0] == own[1]
     for thing in WITH_JOB_SHEETS:
         assert new[thing, WHOLE] == old[thing, WHOLE]
     stay = {t.name for t in THINGS if t.on == (WHOLE,)} - {*WITH_JOB_SHEETS}

@@ -133,3 +133,12 @@ def test_a_table_grows_in_a_book_saved_by_libreoffice(book: Path, tmp_path: Path
     assert snapshot.names["job_numbers"] == "Jobs!$A$5:$A$12"
     assert b'sqref="C5:C12"' in sheet
     assert b'sqref="F5:F12"' in sheet
+
+
+def test_new_rows_get_no_cells_where_the_last_row_has_none(book: Path) -> None:
+    """A cell that would say nothing and look like its column is not written."""
+    path = _change(book, SHEET, b'<c r="F9" s="1"/>', b"")
+    root = etree.fromstring(read_parts(_grow(path))[SHEET])
+    rows = {int(r.get("r", "0")): r for r in root.iter(f"{{{MAIN}}}row")}
+
+    assert [cell.get("r") for cell in rows[10]] == ["A10", "B10", "C10", "D10", "E10"]
