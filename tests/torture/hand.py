@@ -9,7 +9,8 @@ from xml.sax.saxutils import escape
 
 from lxml import etree
 
-from tests.torture.merge import insert, put_cell, row_of
+from tests.torture.marks import own_columns, own_views
+from tests.torture.merge import insert, row_of
 from tests.torture.owner import FIGURES, IN_WORK, PAID, RACK, THREAD, THREADED
 from tests.torture.package import (
     BY_KIND,
@@ -43,7 +44,7 @@ def add_all(parts: Parts) -> None:
     unknown_markup(parts)
     pivot(parts)
     slicer(parts)
-    check_box(parts)
+    form_button(parts)
     own_columns(parts)
     own_views(parts)
     calculation_chain(parts)
@@ -157,6 +158,22 @@ def _extend(root: etree._Element, uri: str, content: str) -> None:
 
 def pivot(parts: Parts) -> None:
     """A pivot table over the owner's list, with its cache and records."""
+    cache = _pivot_cache(parts)
+    table = _pivot_table(parts)
+    parts.relate(table, "pivotCacheDefinition", cache)
+    parts.relate(parts.sheets()[RACK], "pivotTable", table)
+    book = parts.root(WORKBOOK)
+    caches = etree.fromstring(
+        f'<pivotCaches xmlns="{MAIN}" xmlns:r="{OFFICE}"><pivotCache cacheId="77" '
+        f'r:id="{parts.relate(WORKBOOK, "pivotCacheDefinition", cache)}"/></pivotCaches>'
+    )
+    settings = book.find(main("calcPr"))
+    assert settings is not None
+    settings.addnext(caches)
+    parts.put(WORKBOOK, book)
+
+
+def _pivot_cache(parts: Parts) -> str:
     fields = '<sharedItems count="2"><s v="a"/><s v="b"/></sharedItems>'
     cache = parts.add(
         "xl/pivotCache/pivotCacheDefinition1.xml",
@@ -175,7 +192,11 @@ def pivot(parts: Parts) -> None:
         BY_KIND.format("pivotCacheRecords"),
     )
     parts.relate(cache, "pivotCacheRecords", records)
-    table = parts.add(
+    return cache
+
+
+def _pivot_table(parts: Parts) -> str:
+    return parts.add(
         "xl/pivotTables/pivotTable1.xml",
         f'<pivotTableDefinition xmlns="{MAIN}" name="OwnPivot" cacheId="77" dataCaption="Values" '
         'createdVersion="6" updatedVersion="6" minRefreshableVersion="3">'
@@ -190,17 +211,6 @@ def pivot(parts: Parts) -> None:
         'name="PivotStyleLight16" showRowHeaders="1" showColHeaders="1"/></pivotTableDefinition>',
         BY_KIND.format("pivotTable"),
     )
-    parts.relate(table, "pivotCacheDefinition", cache)
-    parts.relate(parts.sheets()[RACK], "pivotTable", table)
-    book = parts.root(WORKBOOK)
-    caches = etree.fromstring(
-        f'<pivotCaches xmlns="{MAIN}" xmlns:r="{OFFICE}"><pivotCache cacheId="77" '
-        f'r:id="{parts.relate(WORKBOOK, "pivotCacheDefinition", cache)}"/></pivotCaches>'
-    )
-    settings = book.find(main("calcPr"))
-    assert settings is not None
-    settings.addnext(caches)
-    parts.put(WORKBOOK, book)
 
 
 def slicer(parts: Parts) -> None:
@@ -242,7 +252,7 @@ def slicer(parts: Parts) -> None:
     parts.put(sheet, root)
 
 
-def check_box(parts: Parts) -> None:
+def form_button(parts: Parts) -> None:
     """The form button of the owner's sheet as newer programs keep it: with properties."""
     properties = parts.add(
         "xl/ctrlProps/ctrlProp1.xml",
@@ -259,109 +269,6 @@ def check_box(parts: Parts) -> None:
     )
     insert(root, control)
     parts.put(sheet, root)
-
-
-def own_columns(parts: Parts) -> None:
-    """A column of the owner's inside a table: in `Jobs` before the note, on job sheets last."""
-    _column_in_jobs(parts)
-    for name in (PAID, IN_WORK):
-        _column_at_the_end(parts, name, "Weight", "S", 11)
-
-
-def _column_in_jobs(parts: Parts) -> None:
-    """Move the note of every job one column to the right and write the rack in its place."""
-    sheet = parts.sheets()["Jobs"]
-    root = parts.root(sheet)
-    for row in root.iter(main("row")):
-        for cell in list(row):
-            where, number = cell.get("r", ""), int(row.get("r", "0"))
-            if where.startswith("P") and number >= JOBS_HEADER:
-                cell.set("r", f"Q{number}")
-                put_cell(
-                    row, _text(f"P{number}", "Rack" if number == JOBS_HEADER else f"bay {number}")
-                )
-    parts.put(sheet, root)
-    part = parts.related(sheet, "table")[0]
-    table = parts.root(part)
-    columns = table.find(main("tableColumns"))
-    assert columns is not None
-    new = etree.Element(main("tableColumn"), {"id": str(len(columns) + 1), "name": "Rack"})
-    columns.insert(len(columns) - 1, new)
-    _widen(table, columns, "P", "Q")
-    parts.put(part, table)
-
-
-JOBS_HEADER = 4
-
-
-def _column_at_the_end(parts: Parts, name: str, header: str, letter: str, row: int) -> None:
-    sheet = parts.sheets()[name]
-    root = parts.root(sheet)
-    put_cell(row_of(root, row), _text(f"{letter}{row}", header))
-    parts.put(sheet, root)
-    part = parts.related(sheet, "table")[0]
-    table = parts.root(part)
-    columns = table.find(main("tableColumns"))
-    assert columns is not None
-    new = etree.SubElement(
-        columns, main("tableColumn"), {"id": str(len(columns) + 1), "name": header}
-    )
-    etree.SubElement(new, main("calculatedColumnFormula")).text = "ROUND(M12*2,2)"
-    _widen(table, columns, "R", letter)
-    parts.put(part, table)
-
-
-def _widen(table: etree._Element, columns: etree._Element, old: str, new: str) -> None:
-    columns.set("count", str(len(columns)))
-    for element in (table, *table.iterchildren(main("autoFilter"))):
-        element.set("ref", element.get("ref", "").replace(f":{old}", f":{new}"))
-
-
-def _text(where: str, text: str) -> etree._Element:
-    cell = etree.Element(main("c"), {"r": where, "t": "inlineStr"})
-    etree.SubElement(etree.SubElement(cell, main("is")), main("t")).text = text
-    return cell
-
-
-def own_views(parts: Parts) -> None:
-    """On `Jobs` a hidden column, other widths and panes; on a job sheet a width; a tab in view."""
-    sheet = parts.sheets()["Jobs"]
-    root = parts.root(sheet)
-    _column_alone(root, 7).set("hidden", "1")
-    _column_alone(root, 4).set("width", "44.5")
-    pane = next(root.iter(main("pane")))
-    pane.set("xSplit", "3")
-    pane.set("topLeftCell", "D5")
-    pane.set("activePane", "bottomRight")
-    for selection in root.iter(main("selection")):
-        selection.set("pane", "bottomRight")
-    parts.put(sheet, root)
-    sheet = parts.sheets()[IN_WORK]
-    root = parts.root(sheet)
-    _column_alone(root, 3).set("width", "33.25")
-    parts.put(sheet, root)
-    book = parts.root(WORKBOOK)
-    view = next(book.iter(main("workbookView")))
-    view.set("activeTab", str(list(parts.sheets()).index(RACK)))
-    view.set("firstSheet", str(list(parts.sheets()).index("Customers")))
-    parts.put(WORKBOOK, book)
-
-
-def _column_alone(root: etree._Element, number: int) -> etree._Element:
-    """Return the definition of one column, taken out of the run of columns it stands in."""
-    for col in root.iter(main("col")):
-        first, last = int(col.get("min", "0")), int(col.get("max", "0"))
-        if first <= number <= last:
-            for ends in ((first, number - 1), (number + 1, last)):
-                rest = etree.fromstring(etree.tostring(col, with_tail=False))
-                rest.set("min", str(ends[0]))
-                rest.set("max", str(ends[1]))
-                if ends[0] <= ends[1]:
-                    (col.addprevious if ends[0] == first else col.addnext)(rest)
-            col.set("min", str(number))
-            col.set("max", str(number))
-            return col
-    raise AssertionError(number)
 
 
 def calculation_chain(parts: Parts) -> None:

@@ -13,7 +13,7 @@ from unittest import mock
 from ledger_tools.book import patch
 from tests.faults.scenario import verb
 from tests.torture.build import LATER, torture_book, typed_into
-from tests.torture.compare import Planned
+from tests.torture.planned import Planned
 
 BOOK, MACRO_BOOK, NEW = "shop.xlsx", "shop.xlsm", "new.xlsx"
 _ADD = ("--customer", "R. Calder", "--item", "Pan", "--repair", "OIL-PAN", "--authorised", "900")

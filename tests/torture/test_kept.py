@@ -6,11 +6,11 @@ from io import BytesIO
 
 import pytest
 
-from tests.torture import compare
+from tests.torture import compare, lists
 from tests.torture.build import LATER, shop_book, torture_book, type_words
-from tests.torture.compare import Planned, cells_of, meaning, texts_of
 from tests.torture.owner import FIGURES, IN_WORK, PAID, PICTURE, RACK
 from tests.torture.package import WORKBOOK, Parts, main, rels_of
+from tests.torture.planned import Planned, cells_of, meaning, texts_of
 from tests.torture.runs import BOOK, CASES, NEW, READING, Case, Run, ran, run_of
 from tests.torture.things import THINGS, WHOLE, WITH_JOB_SHEETS, evidence
 
@@ -169,12 +169,12 @@ def test_tables_names_formats_and_lists_keep_the_rest(name: str) -> None:
     """Tables and names grow as planned, formats and entries are added to, the rest stays."""
     before, after, planned = _books(run_of(name))
 
-    assert compare.table_differences(before, after, planned) == []
-    assert compare.chart_differences(before, after, planned) == []
-    assert compare.workbook_differences(before, after, planned) == []
-    assert compare.style_differences(before, after) == []
-    assert compare.listing_differences(before, after) == []
-    assert compare.title_differences(before, after, planned) == []
+    assert lists.table_differences(before, after, planned) == []
+    assert lists.chart_differences(before, after, planned) == []
+    assert lists.workbook_differences(before, after, planned) == []
+    assert lists.style_differences(before, after) == []
+    assert lists.listing_differences(before, after) == []
+    assert lists.title_differences(before, after, planned) == []
 
 
 def _owners_cells() -> dict[str, set[tuple[int, int]]]:
@@ -260,7 +260,7 @@ def test_a_sheet_that_moves_takes_everything_along(name: str, file: str, sheet: 
     on_sheet = {key for key in old if key[1] == sheet}
     assert len(on_sheet) > 15
     assert {key for key in on_sheet if old[key] != new[key]} == set()
-    names = [compare.names_of(Parts.of(b)) for b in (run.before, run.files[file])]
+    names = [lists.names_of(Parts.of(b)) for b in (run.before, run.files[file])]
     own = [{n: text for (n, s), text in there.items() if s == sheet} for there in names]
     assert own[0]
     assert own[0] == own[1]

@@ -19,11 +19,11 @@ from ledger_tools.shop.snapshot import Place
 from tests import libreoffice
 from tests.book.test_formulas import plain
 from tests.book.test_patch import _audit
-from tests.torture import compare
+from tests.torture import compare, lists
 from tests.torture.build import torture_book
-from tests.torture.compare import cells_of, meaning, texts_of
 from tests.torture.owner import FIGURES, PICTURE, RACK
 from tests.torture.package import Parts
+from tests.torture.planned import cells_of, meaning, texts_of
 from tests.torture.runs import BOOK, CASES, MACRO_BOOK, NEW, READING, Run, ran
 from tests.torture.things import LIBREOFFICE, MACROS, OPENPYXL, THINGS, Thing, evidence
 
@@ -123,11 +123,11 @@ def test_its_sheets_differ_in_the_cells_planned_alone(run_on: RunOn, form: str, 
         if sheet not in planned.removed
         for said in compare.sheet_differences(before, after, sheet, planned)
     ] == []
-    assert compare.table_differences(before, after, planned) == []
-    assert compare.chart_differences(before, after, planned) == []
-    assert compare.workbook_differences(before, after, planned) == []
-    assert compare.style_differences(before, after) == []
-    assert compare.listing_differences(before, after) == []
+    assert lists.table_differences(before, after, planned) == []
+    assert lists.chart_differences(before, after, planned) == []
+    assert lists.workbook_differences(before, after, planned) == []
+    assert lists.style_differences(before, after) == []
+    assert lists.listing_differences(before, after) == []
 
 
 @pytest.mark.parametrize(("form", "name"), LEAVING)

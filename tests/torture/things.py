@@ -8,7 +8,6 @@ from typing import NamedTuple
 
 from lxml import etree
 
-from tests.torture.compare import meaning, texts_of
 from tests.torture.hand import FUTURE, OWN
 from tests.torture.owner import FIGURES, IN_WORK, PAID, PICTURE, RACK
 from tests.torture.package import (
@@ -19,6 +18,7 @@ from tests.torture.package import (
     canonical,
     main,
 )
+from tests.torture.planned import meaning, texts_of
 
 Evidence = Callable[[Parts, str], list[bytes]]
 """What of a thing stands in a book, on the sheet of a name: nothing that depends on part names."""
