@@ -139,6 +139,12 @@ class UnknownClassError(RequestError):
     code = "class-unknown"
 
 
+class UnknownTaxClassError(UnknownClassError):
+    """An amount is taxed as a class that is not in the sheet Taxes."""
+
+    code = "tax-class-unknown"
+
+
 class RateMissingError(LedgerError):
     """No rate is in force on the day it is needed."""
 

@@ -10,7 +10,7 @@ from datetime import date
 from decimal import Decimal
 from typing import NamedTuple
 
-from ledger_tools.errors import RateMissingError
+from ledger_tools.errors import RateMissingError, UnknownTaxClassError
 from ledger_tools.money import ZERO, Rounding, plain
 
 MOST_COMPONENTS = 4
@@ -93,8 +93,16 @@ def taxes_on(
 
     Raises:
         RateMissingError: A component falls on the amounts but has no rate on `day`.
+        UnknownTaxClassError: A tax class is none of the profile's.
     """
     pairs = tuple(amounts)
+    unknown = [taxed_as for taxed_as, _ in pairs if taxed_as not in profile.taxable]
+    if unknown and profile.components:
+        raise UnknownTaxClassError(
+            "sheet 'Taxes'",
+            f"The sheet Taxes has no class '{unknown[0]}'",
+            "Add a row for it to the table of classes",
+        )
     return tuple(_tax(component, pairs, profile, day) for component in profile.components)
 
 

@@ -16,7 +16,13 @@ from ledger_tools.book.parse import Parsed, parse
 from ledger_tools.book.places import Places
 from ledger_tools.book.planner import plan_book
 from ledger_tools.book.planning import Additions
-from ledger_tools.errors import Finding, RateMissingError, RequestError, Severity
+from ledger_tools.errors import (
+    Finding,
+    RateMissingError,
+    RequestError,
+    Severity,
+    UnknownTaxClassError,
+)
 from ledger_tools.shop.closing import Chosen, with_archived
 from ledger_tools.shop.intake import (
     WITHOUT_NUMBER,
@@ -230,10 +236,10 @@ def _results(parsed: Parsed, book: ShopBook, jobs: list[Job]) -> dict[str, JobRe
     for job in jobs:
         try:
             results[job.number] = result_of(job, book, invoices.get(job.number))
-        except RateMissingError as problem:
+        except (RateMissingError, UnknownTaxClassError) as problem:
             parsed.gathered.add(
                 Severity.ERROR, problem.code, problem.what, problem.remedy,
-                sheet=job.number, job=job.number,
+                sheet="" if job.archived else job.number, job=job.number,
             )  # fmt: skip
     return results
 

@@ -138,6 +138,7 @@ def result_of(job: Job, book: ShopBook, invoice: Invoice | None = None) -> JobRe
 
     Raises:
         RateMissingError: A tax falls on the job but has no rate on that day.
+        UnknownTaxClassError: A line is taxed as a class that the sheet Taxes does not have.
     """
     rounding = Rounding(book.settings.digits)
     balance = (invoice.total - paid_on(invoice.number, book)) if invoice else None

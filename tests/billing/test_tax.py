@@ -9,7 +9,7 @@ import pytest
 
 from ledger_tools.billing.tax import TaxAmount, TaxProfile, TaxRate, rate_on, taxes_on
 from ledger_tools.costing.lines import Kind
-from ledger_tools.errors import RateMissingError
+from ledger_tools.errors import RateMissingError, UnknownTaxClassError
 from ledger_tools.money import Rounding
 from ledger_tools.settings import load_seed, profiles
 from tests.published import decimal, published, said
@@ -264,7 +264,7 @@ def test_a_district_s_rate_joins_in_from_its_first_day() -> None:
 
 def test_an_unknown_class_is_never_untaxed_silently() -> None:
     """A class the profile does not know stops the sum instead of escaping tax."""
-    with pytest.raises(KeyError, match="lining"):
+    with pytest.raises(UnknownTaxClassError, match="lining"):
         taxes_on([("lining", Decimal("10.00"))], profile=one_tax("0.20"), day=TODAY)
 
 

@@ -18,10 +18,11 @@ from ledger_tools.book.layout import (
     INVOICES_TABLE,
     JOBS_TABLE,
     PAYMENTS_TABLE,
+    TAX_RATES_TABLE,
 )
 from ledger_tools.book.patch import patched_book
 from ledger_tools.book.reader import read_book, read_snapshot
-from ledger_tools.book.work import Outcome
+from ledger_tools.book.work import Outcome, work_out
 from ledger_tools.documents.quarter import quarter_workbook
 from ledger_tools.documents.year_end import year_end_workbook
 from ledger_tools.errors import BookChangedError, FileInTheWayError, Finding, Severity
@@ -30,7 +31,7 @@ from ledger_tools.shop.results import JobResult
 from ledger_tools.shop.snapshot import SheetSnapshot
 from tests import libreoffice
 from tests.book.closing import OWING, PAID, archive, pay, year_end_shop
-from tests.book.shop import Shop
+from tests.book.shop import Shop, with_sheet
 from tests.book.test_formulas import differences
 from tests.book.test_patch import _audit
 from tests.book.torture import read_parts, write_parts
@@ -61,6 +62,23 @@ def _figures(result: JobResult) -> dict[str, Any]:
 
 def _new(found: tuple[Finding, ...], before: Outcome) -> list[Finding]:
     return [f for f in found if f not in before.findings]
+
+
+def test_a_tax_class_of_archived_lines_that_is_gone_is_named(shop: Shop) -> None:
+    """Its row was deleted in Taxes since: only the archived jobs taxed as that are held back."""
+    archive(shop)
+    snapshot = shop.snapshot()
+    (taxes,) = (sheet for sheet in snapshot.sheets if sheet.name == TAX_RATES_TABLE.sheet)
+    place = next(place for place, value in taxes.values.items() if value == "labour")
+    values = {p: "labor" if p == place else v for p, v in taxes.values.items()}
+    left = with_sheet(snapshot, taxes.name, taxes.replaced(values=values))
+
+    outcome = work_out(left, as_of=shop.today)
+
+    found = [f for f in outcome.findings if f.code == "tax-class-unknown" and f.job in PAID]
+    assert [f.job for f in found] == list(PAID)
+    assert {(f.sheet, f.what) for f in found} == {("", "The sheet Taxes has no class 'labour'")}
+    assert not set(PAID) & set(outcome.results)
 
 
 def _archived_sheet(shop: Shop, name: str) -> SheetSnapshot:

@@ -16,7 +16,7 @@ from typing import NamedTuple
 
 from tests.fuzz.targets import TARGETS, Target
 
-WEIGHTS = {"altered part": 5, "altered structure": 15}
+WEIGHTS = {"altered part": 5, "altered structure": 10}
 """Where most can go wrong: how many times the seconds of the others these are fed."""
 MOST_MEMORY = 2 * 1024**3
 SHOWN = 5
