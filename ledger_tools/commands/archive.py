@@ -6,7 +6,7 @@ from pathlib import Path
 import click
 
 from ledger_tools.commands import options
-from ledger_tools.commands.report import Report, counted, job_json
+from ledger_tools.commands.report import Report, counted, job_json, listed
 from ledger_tools.commands.session import open_session
 from ledger_tools.errors import RequestError
 
@@ -59,7 +59,7 @@ def command(
     digits = outcome.book.settings.digits
     moved = [outcome.results[number] for number in outcome.archived if archiving.book]
     verb = "Would move" if dry_run else "Moved"
-    named = ", ".join(result.job.number for result in moved)
+    named = listed([result.job.number for result in moved])
     return Report(
         as_json=as_json,
         said={"jobs": [job_json(result, digits) for result in moved]},

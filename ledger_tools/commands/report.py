@@ -36,6 +36,7 @@ _BOOK_ERRORS = (
     NotWritableError,
 )
 _SLOW = 1.0
+_MOST_LISTED = 12
 _STEERING = "[\x00-\x1f\x7f-\x9f\u061c\u200e\u200f\u2028-\u202e\u2066-\u2069\ud800-\udfff]"
 """Control characters, ends of lines, marks that turn the direction of writing, half letters."""
 
@@ -108,6 +109,16 @@ def counted(count: int, word: str) -> str:
     ('1 job', '2 jobs')
     """
     return f"{count} {word}" if count == 1 else f"{count} {word}s"
+
+
+def listed(names: Sequence[str]) -> str:
+    """Return names for people, the first of them where there are many.
+
+    >>> listed(["25-0001", "25-0002"]), listed([str(n) for n in range(1, 16)])
+    ('25-0001, 25-0002', '1, 2, 3, 4, 5, 6, 7, 8, 9, 10, 11, 12 and 3 more')
+    """
+    rest = len(names) - _MOST_LISTED
+    return ", ".join(names[:_MOST_LISTED]) + (f" and {rest:,} more" if rest > 0 else "")
 
 
 def wants_json(words: Sequence[str]) -> bool:

@@ -6,7 +6,7 @@ from pathlib import Path
 from ledger_tools.book.places import owned_cells
 from ledger_tools.book.reader import BookRead, read_book
 from ledger_tools.book.work import Outcome
-from ledger_tools.commands.report import counted
+from ledger_tools.commands.report import counted, listed
 from ledger_tools.shop.plan import AddSheet, Plan, SetCell
 from ledger_tools.shop.snapshot import Snapshot
 
@@ -51,5 +51,5 @@ def described(plan: Plan) -> str:
     """Return in words how much a plan writes."""
     cells = sum(isinstance(op, SetCell) for op in plan.operations)
     sheets = [op.name for op in plan.operations if isinstance(op, AddSheet)]
-    new = f", new sheets: {', '.join(sheets)}" if sheets else ""
+    new = f", new sheets: {listed(sheets)}" if sheets else ""
     return f"{counted(cells, 'cell')}{new}" if cells or sheets else "nothing"

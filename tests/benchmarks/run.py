@@ -10,6 +10,7 @@ import tempfile
 from pathlib import Path
 
 from tests.benchmarks.comparisons import books, comparisons
+from tests.benchmarks.largest import every_verb, lines_billed, verbs_table
 from tests.benchmarks.measure import measure, table
 from tests.benchmarks.scale import missed, scale_of, scale_table
 
@@ -22,8 +23,11 @@ def main() -> int:
     """Measure everything, print the table, and return 1 where a goal is missed."""
     with tempfile.TemporaryDirectory() as folder:
         measured = [measure(comparison) for comparison in comparisons(Path(folder))]
-        scales = [scale_of(book, sheets) for sheets, book in books(Path(folder))]
-    text = f"{table(measured)}\n{scale_table(scales)}"
+        made = dict(books(Path(folder)))
+        scales = [scale_of(book, sheets) for sheets, book in made.items()]
+        most = max(made)
+        took = verbs_table(most, lines_billed(made[most]), list(every_verb(made[most])))
+    text = f"{table(measured)}\n{scale_table(scales)}\n{took}"
     print(text)
     if "--write" in sys.argv[1:]:
         _write(f"{text}\nPython {platform.python_version()}, {platform.system()}.\n")

@@ -48,10 +48,10 @@ def scale_of(book: Path, sheets: int) -> Scale:
     return Scale(
         sheets,
         book.stat().st_size,
-        _said("task", "copy", book, 9),
-        _said("task", "change", book, 5),
-        _said("task", "recompute", book, 3 if sheets <= JUDGED else 1),
-        _said("task", "openpyxl", book, 1) if sheets == JUDGED else None,
+        number_said("task", "copy", book, 9),
+        number_said("task", "change", book, 5),
+        number_said("task", "recompute", book, 3 if sheets <= JUDGED else 1),
+        number_said("task", "openpyxl", book, 1) if sheets == JUDGED else None,
         _memory("add-job", book, "--customer", "Farm 1", "--item", "Rack", "--repair", "GATE"),
         _memory("recompute", book),
     )
@@ -59,11 +59,11 @@ def scale_of(book: Path, sheets: int) -> Scale:
 
 def _memory(verb: str, book: Path, *options: str) -> float:
     copy = shutil.copy(book, book.with_name(f"{book.stem} for memory.xlsx"))
-    return _said("memory", verb, copy, *options, "--today", "2025-04-01")
+    return number_said("memory", verb, copy, *options, "--today", "2025-04-01")
 
 
-def _said(module: str, *words: object) -> float:
-    """Return the number on the last line of what a module says."""
+def number_said(module: str, *words: object) -> float:
+    """Return the number that a module of this folder says last, run as a program of its own."""
     command = [sys.executable, "-m", f"tests.benchmarks.{module}", *map(str, words)]
     said = subprocess.run(command, check=True, capture_output=True, text=True).stdout
     return float(said.split()[-1])
