@@ -32,7 +32,8 @@ def every_verb(book: Path) -> Iterator[Took]:
     """Yield what each verb takes on a copy of `book`, one after the other as in a year."""
     folder = book.with_suffix(".year")
     folder.mkdir()
-    copy = shutil.copy(book, folder / "shop.xlsx")
+    copy = folder / "shop.xlsx"
+    shutil.copy(book, copy)
     yield _took("invoice", copy, "--today", _INVOICED)
     _pay(copy)
     yield _took("recompute", copy, "--today", _PAID)
@@ -53,7 +54,7 @@ def lines_billed(book: Path) -> int:
 def verbs_table(sheets: int, lines: int, took: list[Took]) -> str:
     """Return what the verbs took as a Markdown table."""
     head = (
-        f"With {sheets:,} job sheets and {lines:,} lines, all jobs invoiced and paid on the way:\n\n"
+        f"With {sheets:,} job sheets and {lines:,} lines, all invoiced and paid on the way:\n\n"
         "| Verb | Seconds | Memory (MiB) |\n| --- | --: | --: |\n"
     )
     return head + "".join(f"| `{t.verb}` | {t.seconds:.1f} | {t.memory:,.0f} |\n" for t in took)
