@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 
 from ledger_tools.billing.invoice import Invoice
+from ledger_tools.book.cells import is_number
 from ledger_tools.book.contents import (
     Values,
     authorisation_values,
@@ -20,16 +21,18 @@ from ledger_tools.book.layout import (
     INVOICE_LINES_TABLE,
     INVOICES_TABLE,
     PAYMENTS_TABLE,
+    REPAIRS_TABLE,
     TableLayout,
 )
 from ledger_tools.book.places import WHEN_NEEDED, Grid, Places, new_grid
 from ledger_tools.book.plan_archived import plan_archived_lines
 from ledger_tools.book.planning import Additions, Planning
 from ledger_tools.book.wording import as_text
-from ledger_tools.money import ZERO
+from ledger_tools.money import ZERO, from_cell, plain
 from ledger_tools.shop.model import ShopBook
-from ledger_tools.shop.plan import AddSheet, SheetKind
+from ledger_tools.shop.plan import AddSheet, Content, SheetKind
 from ledger_tools.shop.results import JobResult, paid_on
+from ledger_tools.shop.snapshot import Scalar
 
 _KINDS = {
     AUTHORISATIONS_TABLE.table: SheetKind.AUTHORISATIONS,
@@ -182,3 +185,27 @@ def plan_payments(planning: Planning) -> None:
         }
         planning.put_computed(grid, row, payment_row(row, planning.places), values)
     planning.grow(grid, grid.last_row, more=0)
+
+
+def plan_codes(planning: Planning) -> None:
+    """Want the live list of repair codes to show what it computes, its formulas as they stand.
+
+    A program that saves without computing leaves it empty, and `Jobs` would offer nothing.
+    """
+    repairs = planning.places.grid(REPAIRS_TABLE)
+    name, col = planning.places.codes
+    if not col or "code" not in repairs.columns:
+        return
+    sheet = planning.sheets[name]
+    typed = (sheet.values.get((row, repairs.columns["code"])) for row in repairs.rows)
+    codes = list({text.casefold(): text for text in map(_as_code, typed) if text}.values())
+    below = (
+        place for place in sheet.formulas if place[1] == col and place[0] > repairs.header_row
+    )
+    for number, place in enumerate(sorted(below)):
+        shown = codes[number] if number < len(codes) else ""
+        planning.put(name, {place: Content(shown, sheet.formulas[place])})
+
+
+def _as_code(value: Scalar) -> str:
+    return plain(from_cell(value)) if is_number(value) else str(value or "")

@@ -32,6 +32,7 @@ from ledger_tools.book.places import ALWAYS, quoted
 from ledger_tools.book.plan_jobs import JobSheets, plan_job_rows
 from ledger_tools.book.plan_registers import (
     places_to_be,
+    plan_codes,
     plan_customers,
     plan_payments,
     plan_registers,
@@ -63,6 +64,7 @@ def plan_book(
     plan_job_rows(planning)
     plan_customers(planning)
     plan_payments(planning)
+    plan_codes(planning)
     for (sheet, place), content in parsed.gathered.echoes.items():
         planning.put(sheet, {place: content})
     _plan_links(planning)

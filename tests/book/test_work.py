@@ -444,3 +444,18 @@ def test_payments_reach_job_customer_and_register(billed: Shop) -> None:
     assert billed.value(JOBS_TABLE, 1, "balance") == 0
     assert billed.value(CUSTOMERS_TABLE, 1, "owing") == 0
     assert billed.value(PAYMENTS_TABLE, 2, "customer") == "R. Calder"
+
+
+def test_the_list_of_repair_codes_is_computed_where_a_program_left_it_empty(shop: Shop) -> None:
+    """A library that saves no computed values would leave `Jobs` without choices."""
+    name, col = shop.parsed().places.codes
+    before = [(p, v) for p, v in shop.sheet(name).values.items() if p[1] == col]
+    codes = [v for _, v in before if v]
+    assert len(codes) > 5
+    book = openpyxl.load_workbook(shop.path)
+    book.save(shop.path)
+    assert not [v for p, v in shop.sheet(name).values.items() if p[1] == col and p[0] > 4 and v]
+
+    shop.recompute()
+
+    assert [(p, v) for p, v in shop.sheet(name).values.items() if p[1] == col] == before

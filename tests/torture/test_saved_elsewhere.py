@@ -187,9 +187,8 @@ def _figures(content: bytes) -> dict[str, dict[Place, tuple[object, object]]]:
     return found
 
 
-_LAST_OURS = {"Jobs": 17, "Start": 16, "Customers": 16, "Invoices": 16, "Repairs": 17}
-"""Columns from which on cells are the owner's; on Repairs the list of codes in use, which the
-spreadsheet program alone computes."""
+_LAST_OURS = {"Jobs": 17, "Start": 16, "Customers": 16, "Invoices": 16}
+"""The last column of the tools, where it is not the eighteenth."""
 _OWN = {FIGURES, PICTURE, RACK}
 
 
