@@ -27,7 +27,7 @@ def differences(planning: Planning) -> list[SetCell]:
             link = None
         if same_content(old, new) and link is None:
             continue
-        if new.formula is not None and not _is_own(old.formula, job_sheets):
+        if new.formula is not None and not _stays(old.formula, new.formula, job_sheets):
             _say_restored(planning, sheet, place, old)
         operations.append(SetCell(sheet.name, *place, old, new, link))
     return operations
@@ -80,10 +80,12 @@ def _say_restored(planning: Planning, sheet: SheetSnapshot, place: Place, old: C
     )
 
 
-def _is_own(formula: str | None, job_sheets: frozenset[str]) -> bool:
-    """Whether a formula that is to be replaced was written by the tools themselves."""
+def _stays(formula: str | None, wanted: str, job_sheets: frozenset[str]) -> bool:
+    """Whether a formula was the wanted one already, or another that the tools wrote themselves."""
     if not formula:
         return False
+    if same_formula(formula, wanted):
+        return True
     from ledger_tools.book.shapes import is_own  # noqa: PLC0415 - seldom needed
 
     return is_own(formula, job_sheets)
