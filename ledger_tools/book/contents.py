@@ -5,6 +5,7 @@ from datetime import date
 from decimal import Decimal
 
 from ledger_tools.billing.invoice import Invoice, InvoiceLine
+from ledger_tools.book.authorisation_formulas import COUNTED
 from ledger_tools.book.cells import serial_of
 from ledger_tools.book.formulas import MARK_OVER, MARK_REASON, JobFormulas
 from ledger_tools.book.parse_invoices import TAX_KIND
@@ -14,7 +15,7 @@ from ledger_tools.costing.lines import Kind, Line
 from ledger_tools.money import ZERO
 from ledger_tools.shop.model import Authorisation, Customer, Job, Payment
 from ledger_tools.shop.plan import Content
-from ledger_tools.shop.results import JobResult
+from ledger_tools.shop.results import JobResult, Limit
 from ledger_tools.shop.snapshot import Place, Scalar
 
 Cells = dict[Place, Content]
@@ -188,6 +189,7 @@ def job_values(job: Job) -> Values:
         "repair": job.repair,
         "state": job.state,
         "promised": job.promised,
+        "object_class": job.object_class,
         "note": job.note,
     }
 
@@ -214,6 +216,23 @@ def authorisation_values(given: Authorisation) -> Values:
         "scope": given.scope,
         "taken_by": given.taken_by,
         "evidence": given.evidence,
+    }
+
+
+def limit_values(limit: Limit | None, row: int) -> Values:
+    """Return what an authorisation allows; empty where there is none.
+
+    Args:
+        limit: What it allows.
+        row: Row of the rule in `Tolerances`, 0 for none.
+    """
+    if limit is None:
+        return dict.fromkeys(("rule_row", "rule", "limit", "counted"), "")
+    return {
+        "rule_row": row,
+        "rule": limit.rule.kind.value,
+        "limit": limit.amount,
+        "counted": COUNTED[limit.with_tax],
     }
 
 

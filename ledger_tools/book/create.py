@@ -10,8 +10,9 @@ from ledger_tools.book.drawing.catalogue import (
     material_rows,
     rate_rows,
     repair_rows,
+    tolerance_rows,
 )
-from ledger_tools.book.drawing.pen import Hand, Page, new_workbook
+from ledger_tools.book.drawing.pen import Hand, Page, lines_of, new_workbook
 from ledger_tools.book.drawing.registers import mark_jobs
 from ledger_tools.book.drawing.start import draw_start
 from ledger_tools.book.drawing.table import RULED_ROWS, draw_table_sheet
@@ -29,12 +30,17 @@ from ledger_tools.book.layout import (
     TAX_CLASSES_COL,
     TAX_RATES_TABLE,
     TAX_TABLES_ROW,
+    TOLERANCES_TABLE,
     TableLayout,
 )
 from ledger_tools.book.names import LIST_NAMES
 from ledger_tools.shop.model import ShopBook
 from ledger_tools.shop.plan import Content
 from ledger_tools.shop.snapshot import Place, column_letters
+
+_LINE_POINTS = 13.5
+_SOURCE_LETTERS = 62
+"""What a line of the column of sources holds."""
 
 
 def create_book(book: ShopBook) -> bytes:
@@ -47,13 +53,20 @@ def create_book(book: ShopBook) -> bytes:
     workbook.set_custom_property(FORMAT_PROPERTY, BOOK_FORMAT)
     hand = Hand(workbook, book.settings.digits, book.settings.paper)
     draw_start(hand.page(START), book)
-    mark_jobs(_table(hand, JOBS_TABLE))
+    jobs = _table(hand, JOBS_TABLE)
+    mark_jobs(jobs)
+    if not book.tolerances:
+        jobs.hide(JOBS_TABLE.col("object_class"))
     _table(hand, CUSTOMERS_TABLE)
     _table(hand, PAYMENTS_TABLE)
     _table(hand, RATES_TABLE, rate_rows(book.catalogue))
     draw_codes(_table(hand, REPAIRS_TABLE, repair_rows(book.catalogue)), book.catalogue)
     _table(hand, MATERIALS_TABLE, material_rows(book.catalogue))
     draw_taxes(hand.page(TAX_RATES_TABLE.sheet), book.profile)
+    if book.tolerances:
+        tolerances = _table(hand, TOLERANCES_TABLE, tolerance_rows(book.tolerances))
+        for row, rule in enumerate(book.tolerances, TOLERANCES_TABLE.first_row + 1):
+            tolerances.height(row, _LINE_POINTS * lines_of(rule.source, _SOURCE_LETTERS))
     _name_lists(hand)
     workbook.close()
     return target.getvalue()

@@ -8,6 +8,7 @@ in ROUND, and use bounded or whole-column ranges, so that a row typed under a ta
 import re
 from functools import cache, cached_property
 
+from ledger_tools.book.authorisation_formulas import held_against
 from ledger_tools.book.layout import (
     AUTHORISATIONS_TABLE,
     CUSTOMERS_TABLE,
@@ -287,13 +288,14 @@ class JobFormulas:
         number, jobs = self.grid.cell("number"), given.whole("job")
         return (
             f'IF(COUNTIFS({jobs},{number})=0,"",'
-            f"_xlfn.MAXIFS({given.whole('amount')},{jobs},{number}))"
+            f"_xlfn.MAXIFS({given.whole('limit')},{jobs},{number}))"
         )
 
     def flag(self) -> str:
         """Return the words an owner must see above the lines; empty when all is well."""
         ceiling, net = self.grid.cell("ceiling"), self.grid.cell("net_billed")
-        compared = self.grid.cell("total_billed") if self.settings.authorised_with_tax else net
+        total, number = self.grid.cell("total_billed"), self.grid.cell("number")
+        compared = held_against(net, total, number, self.places)
         estimate, marks = self.grid.cell("net_estimated"), self.grid.lines("mark")
         return (
             f'IF(COUNTIF({marks},"minutes~?")>0,"{MARK_MINUTES}",'

@@ -7,6 +7,7 @@ them. What stands here is how the tools lay a new sheet out.
 from enum import StrEnum
 from typing import NamedTuple
 
+from ledger_tools.billing.authorisation import RuleKind
 from ledger_tools.costing.lines import Kind
 from ledger_tools.shop.model import TYPED_STATES
 
@@ -125,6 +126,12 @@ JOBS_TABLE = TableLayout(
         Column("ceiling", "Ceiling", 10, Look.MONEY, typed=False),
         Column("invoice", "Invoice", 9.5, Look.TEXT, typed=False),
         Column("balance", "Owing", 10, Look.MONEY, typed=False),
+        Column(
+            "object_class",
+            "Object class",
+            13,
+            hint="A class from the sheet Tolerances; empty: nothing above the authorised amount.",
+        ),
         Column("note", "Note", 30),
     ),
     spare=20,
@@ -263,8 +270,30 @@ AUTHORISATIONS_TABLE = TableLayout(
         Column("scope", "For", 40),
         Column("taken_by", "Taken by", 16),
         Column("evidence", "Evidence file", 26),
+        Column("rule_row", "Row of the rule", 9, Look.WHOLE, typed=False),
+        Column("rule", "Rule", 15, typed=False),
+        Column("limit", "Limit", 12, Look.MONEY, typed=False),
+        Column("counted", "Counted", 10, typed=False),
     ),
     frozen=2,
+)
+
+TOLERANCES_TABLE = TableLayout(
+    "Tolerances",
+    "Tolerances",
+    "Tolerances",
+    "What may be billed above the authorised amount, by class of object. For any other object: "
+    "nothing. Check with your authority.",
+    (
+        Column("object_class", "Object class", 24),
+        Column("first_day", "First day", 12, Look.DATE, hint="Empty: from ever."),
+        Column("kind", "Rule", 16, choices=tuple(RuleKind)),
+        Column("share", "Share", 10, Look.RATE),
+        Column("amount", "Amount", 12, Look.MONEY),
+        Column("most", "At most", 12, Look.MONEY, hint="For 'greater of'. Empty: no bound."),
+        Column("with_tax", "With tax", 10, choices=YES_NO, hint="Empty: as Start says."),
+        Column("source", "Source", 60, Look.WRAPPED),
+    ),
 )
 
 INVOICES_TABLE = TableLayout(

@@ -4,6 +4,9 @@ from typing import NamedTuple
 
 from ledger_tools.book.layout import YES_NO, Look
 
+NAME_WITH_TAX = "shop_authorised_with_tax"
+"""Whether authorised amounts are meant with tax."""
+
 
 class Setting(NamedTuple):
     """A cell on `Start` where the owner decides something, found by its defined name.
@@ -45,7 +48,7 @@ SETTINGS = (
     Setting("first_month", "shop_first_month", "Year begins in month", Look.WHOLE),
     Setting(
         "authorised_with_tax",
-        "shop_authorised_with_tax",
+        NAME_WITH_TAX,
         "Authorised amounts are with tax",
         choices=YES_NO,
     ),

@@ -127,6 +127,7 @@ def _blank(book: ShopBook, as_of: date) -> bytes:
             as_of,
             book.profile,
             book.catalogue,
+            book.tolerances,
             last_job=highest_job(book),
             last_invoice=highest_invoice(book),
         )

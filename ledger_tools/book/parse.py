@@ -27,12 +27,13 @@ from ledger_tools.book.parse_invoices import read_invoices
 from ledger_tools.book.parse_jobs import read_jobs
 from ledger_tools.book.parse_lines import JobLines
 from ledger_tools.book.parse_settings import place_of, read_profile, read_settings, whole_at
+from ledger_tools.book.parse_tolerances import read_tolerances
 from ledger_tools.book.places import Missing, Places
-from ledger_tools.book.rows import Reading
+from ledger_tools.book.rows import Reading, Row
 from ledger_tools.book.under import row_apart
 from ledger_tools.costing.catalogue import Catalogue
 from ledger_tools.errors import NotAShopBookError, Severity
-from ledger_tools.money import Rounding
+from ledger_tools.money import Rounding, plain
 from ledger_tools.shop.model import (
     Authorisation,
     Customer,
@@ -97,6 +98,7 @@ def parse(snapshot: Snapshot, *, as_of: date) -> Parsed:
         as_of,
         profile,
         catalogue,
+        tuple(read_tolerances(reading)),
         customers=tuple(_customers(reading)),
         payments=tuple(_payments(reading, invoices, as_of)),
         authorisations=tuple(_authorisations(reading)),
@@ -267,14 +269,19 @@ def _authorisations(reading: Reading) -> Iterator[Authorisation]:
         row.job = job or ""
         day = row.needed("day", row.day, "date-missing", "The authorisation has no date")
         amount = row.needed("amount", row.number, "amount-missing", "No amount is authorised")
-        words = [row.text(key) for key in ("who", "how", "scope", "taken_by", "evidence")]
+        who, how, scope, taken_by, evidence = (
+            row.text(key) for key in ("who", "how", "scope", "taken_by", "evidence")
+        )
         if job and day and amount is not None:
-            yield Authorisation(job, day, amount, *words)
+            yield Authorisation(job, day, amount, who, how, scope, taken_by, evidence, row.row)
 
 
 def _check_authorisations(reading: Reading, book: ShopBook) -> None:
+    """Warn of authorisations of no job, below an earlier one, or given once all was billed."""
     known = {job.number.casefold() for job in book.jobs}
+    rows: dict[int, Row] = {}
     for row in reading.rows(AUTHORISATIONS_TABLE, "job"):
+        rows[row.row] = row
         said = row.raw("job")
         if isinstance(said, str) and said.casefold() not in known and not row.has_formula("job"):
             row.warning(
@@ -283,3 +290,32 @@ def _check_authorisations(reading: Reading, book: ShopBook) -> None:
                 f"There is no job '{said}', so the authorisation counts for none",
                 "Type the job number as it stands in Jobs",
             )
+    issued = {invoice.job.casefold(): invoice for invoice in book.invoices.values()}
+    highest: dict[str, Authorisation] = {}
+    for given in sorted(book.authorisations, key=lambda a: (a.day, a.row)):
+        key = given.job.casefold()
+        before = highest.get(key)
+        if before is None or given.amount > before.amount:
+            highest[key] = given
+        _check_authorisation(rows[given.row], given, before, issued.get(key))
+
+
+def _check_authorisation(
+    row: Row, given: Authorisation, before: Authorisation | None, invoice: Invoice | None
+) -> None:
+    """Warn where one authorisation makes no sense beside the one before it and the invoice."""
+    if before is not None and given.amount < before.amount:
+        row.warning(
+            "amount",
+            "authorisation-lower",
+            f"{plain(given.amount)} is less than the {plain(before.amount)} authorised on "
+            f"{before.day.isoformat()}, which stay the limit",
+            "Type the total now authorised, not the addition",
+        )
+    if invoice is not None and given.day > invoice.day:
+        row.warning(
+            "day",
+            "authorisation-late",
+            f"It was given after invoice {invoice.number} of {invoice.day.isoformat()} went out",
+            "Put the right day in; consent given later does not cover what was billed before",
+        )

@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 from datetime import date
 
+from ledger_tools.billing.authorisation import classes_of
 from ledger_tools.book.cells import serial_of
 from ledger_tools.book.job_layout import job_table
 from ledger_tools.book.layout import INVOICES_TABLE, JOBS_TABLE
@@ -107,10 +108,31 @@ def _job(row: Row, book: ShopBook, names: Mapping[str, str]) -> Job:
         repair=repair,
         state=state,
         promised=row.day("promised"),
+        object_class=_object_class(row, book),
         note=row.text("note"),
     )
     _look_for_near_name(row, job, names)
     return replace(job, unreadable=row.broken)
+
+
+def _object_class(row: Row, book: ShopBook) -> str:
+    """Return the class as Tolerances writes it; one that no rule names allows nothing more."""
+    said = row.name("object_class")
+    known = {name.casefold(): name for name in classes_of(book.tolerances)}
+    if said and said.casefold() not in known:
+        row.warning(
+            "object_class",
+            "object-class-unknown",
+            f"No rule in Tolerances names '{said}', so nothing may be billed above what is "
+            "authorised",
+            f"Type one of: {', '.join(known.values())}; or leave it empty"
+            if known
+            else "Leave it empty; the book has no sheet Tolerances",
+        )
+        return said
+    spelled = known.get(said.casefold(), said)
+    row.put_back("object_class", spelled)
+    return spelled
 
 
 def _filled_in(row: Row, day: date) -> date:

@@ -29,6 +29,7 @@ from ledger_tools.book.layout import (
     RATES_TABLE,
     REPAIRS_TABLE,
     TAX_RATES_TABLE,
+    TOLERANCES_TABLE,
     TableLayout,
 )
 from ledger_tools.shop.snapshot import Place, TableArea, column_letters
@@ -56,6 +57,7 @@ ALWAYS = (
 )
 """Tables every shop book holds."""
 WHEN_NEEDED = (
+    TOLERANCES_TABLE,
     AUTHORISATIONS_TABLE,
     INVOICES_TABLE,
     INVOICE_LINES_TABLE,

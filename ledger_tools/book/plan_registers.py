@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from dataclasses import replace
 
 from ledger_tools.billing.invoice import Invoice
+from ledger_tools.book.authorisation_formulas import authorisation_row
 from ledger_tools.book.cells import is_number
 from ledger_tools.book.contents import (
     Values,
@@ -11,6 +12,7 @@ from ledger_tools.book.contents import (
     customer_values,
     invoice_line_values,
     invoice_values,
+    limit_values,
     tax_line_values,
 )
 from ledger_tools.book.formulas import customer_row, invoice_row, payment_row
@@ -22,6 +24,7 @@ from ledger_tools.book.layout import (
     INVOICES_TABLE,
     PAYMENTS_TABLE,
     REPAIRS_TABLE,
+    TOLERANCES_TABLE,
     TableLayout,
 )
 from ledger_tools.book.places import WHEN_NEEDED, Grid, Places, new_grid
@@ -29,12 +32,13 @@ from ledger_tools.book.plan_archived import plan_archived_lines
 from ledger_tools.book.planning import Additions, Planning
 from ledger_tools.book.wording import as_text
 from ledger_tools.money import ZERO, from_cell, plain
-from ledger_tools.shop.model import ShopBook
+from ledger_tools.shop.model import Authorisation, ShopBook
 from ledger_tools.shop.plan import AddSheet, Content, SheetKind
-from ledger_tools.shop.results import JobResult, paid_on
+from ledger_tools.shop.results import JobResult, limit_by, paid_on
 from ledger_tools.shop.snapshot import Scalar
 
 _KINDS = {
+    TOLERANCES_TABLE.table: SheetKind.TOLERANCES,
     AUTHORISATIONS_TABLE.table: SheetKind.AUTHORISATIONS,
     INVOICES_TABLE.table: SheetKind.INVOICES,
     INVOICE_LINES_TABLE.table: SheetKind.INVOICE_LINES,
@@ -75,7 +79,11 @@ def places_to_be(
 def plan_registers(planning: Planning) -> None:
     """Want the rows a command adds to the registers, and the sheets of those that are new."""
     added = planning.additions
-    planning.append(AUTHORISATIONS_TABLE, [authorisation_values(a) for a in added.authorisations])
+    given = added.authorisations
+    rows = planning.append(AUTHORISATIONS_TABLE, [authorisation_values(a) for a in given])
+    new = dict(zip(rows, given, strict=True))
+    if planning.places.has(AUTHORISATIONS_TABLE):
+        _plan_limits(planning, new)
     issued = [invoice_values(i, as_text(i.wording)) for i in added.invoices]
     rows = planning.append(INVOICES_TABLE, issued)
     lines = [values for invoice in added.invoices for values in _lines_and_taxes(invoice)]
@@ -86,6 +94,21 @@ def plan_registers(planning: Planning) -> None:
     for layout in WHEN_NEEDED:
         if planning.places.has(layout) and not planning.parsed.places.has(layout):
             _add_register(planning, layout)
+
+
+def _plan_limits(planning: Planning, new: Mapping[int, Authorisation]) -> None:
+    """Want in every row of Authorisations what it allows."""
+    book = planning.book
+    grid = planning.places.grid(AUTHORISATIONS_TABLE)
+    given = {**{a.row: a for a in book.authorisations if a.row}, **new}
+    jobs = {job.number.casefold(): job.object_class for job in book.jobs}
+    for row in sorted({*grid.rows, *new}):
+        there = given.get(row)
+        limit = limit_by(there, jobs.get(there.job.casefold(), ""), book) if there else None
+        values = limit_values(limit, limit.rule.row if limit else 0)
+        formulas = authorisation_row(row, planning.places, book.settings.digits)
+        planning.put_computed(grid, row, formulas, values)
+    planning.grow(grid, grid.last_row, more=0)
 
 
 def _lines_and_taxes(invoice: Invoice) -> list[Values]:

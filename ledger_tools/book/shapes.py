@@ -10,6 +10,7 @@ from functools import cache
 from itertools import product
 
 from ledger_tools.billing.tax import MOST_COMPONENTS
+from ledger_tools.book.authorisation_formulas import authorisation_row
 from ledger_tools.book.formulas import (
     JobFormulas,
     archived_row,
@@ -18,7 +19,12 @@ from ledger_tools.book.formulas import (
     invoice_row,
     payment_row,
 )
-from ledger_tools.book.layout import AUTHORISATIONS_TABLE, INVOICES_TABLE, TAX_CLASSES_TABLE
+from ledger_tools.book.layout import (
+    AUTHORISATIONS_TABLE,
+    INVOICES_TABLE,
+    TAX_CLASSES_TABLE,
+    TOLERANCES_TABLE,
+)
 from ledger_tools.book.places import ALWAYS, Grid, Places, new_grid, new_job_grid
 from ledger_tools.hours import HourPolicy
 from ledger_tools.money import ROUNDING_MODES, Rounding
@@ -29,6 +35,8 @@ _PLACE = re.compile(r"\$[A-Z]{1,3}(?:\$?\d+)?|\b[A-Z]{1,3}\d+\b")
 _NUMBER = re.compile(r"\d+(?:\.\d+)?(?:E[-+]?\d+)?")
 _ONE_CELL = "@"
 _ROW = 5
+_OPTIONAL = (AUTHORISATIONS_TABLE, INVOICES_TABLE, TOLERANCES_TABLE)
+"""Sheets that change the shape of formulas by being there."""
 
 
 def shape(formula: str) -> str:
@@ -69,6 +77,8 @@ def _all_formulas() -> Iterator[str]:
     for places, mode in product(_all_places(), ROUNDING_MODES):
         yield from customer_row(_ROW, places, Rounding(2)).values()
         yield from payment_row(_ROW, places).values()
+        if places.has(AUTHORISATIONS_TABLE):
+            yield from authorisation_row(_ROW, places, 2).values()
         yield from invoice_row(_ROW, _places(with_all=True), Rounding(2)).values()
         yield from archived_row(_ROW, _places(with_all=True), Rounding(2)).values()
         for scope, direction, with_tax in product(
@@ -87,15 +97,14 @@ def _all_formulas() -> Iterator[str]:
 
 def _all_places() -> Iterator[Places]:
     whole = _places(with_all=True)
-    optional = (AUTHORISATIONS_TABLE.table, INVOICES_TABLE.table)
-    for kept in product((True, False), repeat=len(optional)):
-        left_out = {table for table, keep in zip(optional, kept, strict=True) if not keep}
+    for kept in product((True, False), repeat=len(_OPTIONAL)):
+        left_out = {layout.table for layout, keep in zip(_OPTIONAL, kept, strict=True) if not keep}
         grids = {table: grid for table, grid in whole.grids.items() if table not in left_out}
         yield Places(grids, {}, whole.tax_classes, ())
 
 
 def _places(*, with_all: bool) -> Places:
-    layouts = (*ALWAYS, AUTHORISATIONS_TABLE, INVOICES_TABLE) if with_all else ALWAYS
+    layouts = (*ALWAYS, *_OPTIONAL) if with_all else ALWAYS
     columns = {"class": 1} | {f"c{n}": n + 1 for n in range(1, MOST_COMPONENTS + 1)}
     classes = Grid("Taxes", TAX_CLASSES_TABLE, columns, 12, 20, 20)
     return Places({layout.table: new_grid(layout, 1) for layout in layouts}, {}, classes, ())

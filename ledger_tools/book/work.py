@@ -163,7 +163,7 @@ def _worked_out(  # noqa: PLR0913 - what the verbs add to working out
     book = replace(book, customers=(*book.customers, *customers))
     wanted = [j for j in book.jobs if _to_work_out(j, parsed) and only in (None, j.number)]
     results = _results(parsed, book, wanted)
-    _say_ceilings(parsed, book, results)
+    _say_ceilings(parsed, results)
     _say_drift(parsed, book, results)
     issued = Issued((), book.last_invoice, ())
     if issue is not None:
@@ -244,10 +244,10 @@ def _results(parsed: Parsed, book: ShopBook, jobs: list[Job]) -> dict[str, JobRe
     return results
 
 
-def _say_ceilings(parsed: Parsed, book: ShopBook, results: Mapping[str, JobResult]) -> None:
-    with_tax = book.settings.authorised_with_tax
+def _say_ceilings(parsed: Parsed, results: Mapping[str, JobResult]) -> None:
     for number, result in results.items():
-        worked = f"{result.total} with tax" if with_tax else f"{result.subtotal} before tax"
+        taxed = "with tax" if result.held_against == result.total else "before tax"
+        worked = f"{result.held_against} {taxed}"
         if result.above_ceiling and not result.invoice:
             grid = parsed.places.job(number)
             parsed.gathered.add(

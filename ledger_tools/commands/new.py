@@ -19,10 +19,18 @@ from ledger_tools.errors import FileInTheWayError
     metavar="PROFILE",
     help="Tax profile: a file in config/taxes, such as none, us-ca, gb, ca-qc.",
 )
+@click.option(
+    "--rules",
+    default="strict",
+    show_default=True,
+    metavar="PLACE",
+    help="Place whose rules say what may be billed above the authorised amount: a file in "
+    "config/authorisation, such as strict, us-mi, us-fl, ca-on.",
+)
 @options.today
 @options.dry_run
 @options.as_json
-def command(*, book: Path, tax: str, today: date, dry_run: bool, as_json: bool) -> int:
+def command(*, book: Path, tax: str, rules: str, today: date, dry_run: bool, as_json: bool) -> int:
     """Make a new shop book from the shop's configuration.
 
     A folder `config` beside the book stands in for the shipped one, file by file.
@@ -41,7 +49,7 @@ def command(*, book: Path, tax: str, today: date, dry_run: bool, as_json: bool) 
         raise FileInTheWayError(
             str(book), "the file is there already", "Choose another name, or move it away first"
         )
-    content = create_book(load_seed(tax, as_of=today, beside=book.parent))
+    content = create_book(load_seed(tax, as_of=today, beside=book.parent, rules=rules))
     if not dry_run:
         save_new(book, content)
     return Report(

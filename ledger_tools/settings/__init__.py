@@ -7,6 +7,7 @@ from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
+from ledger_tools.settings.authorisation import read_tolerances
 from ledger_tools.settings.catalogue import read_catalogue
 from ledger_tools.settings.entries import read_entries, texts_by_key
 from ledger_tools.settings.files import config_file, own_file, profiles, shipped_file
@@ -17,24 +18,34 @@ from ledger_tools.shop.model import ShopBook
 __all__ = ["config_file", "load_seed", "load_texts", "profiles"]
 
 
-def load_seed(tax: str, *, as_of: date, beside: Path | None = None) -> ShopBook:
+def load_seed(
+    tax: str, *, as_of: date, beside: Path | None = None, rules: str = "strict"
+) -> ShopBook:
     """Return an empty shop book: settings, tax profile, rates, repair types and materials.
 
     Args:
         tax: Name of the tax profile.
         as_of: The book's as-of day.
         beside: Folder of the book; files in a `config/` folder there stand in for shipped ones.
+        rules: Name of the place whose rules say what may be billed above the authorised amount.
 
     Raises:
         ConfigError: A file is missing or says something that cannot be used.
     """
-    rules = read_tax_rules(tax, beside)
-    catalogue = read_catalogue(beside, tax_classes=rules.profile.taxable)
+    tolerances = read_tolerances(rules, beside)
+    taxes = read_tax_rules(tax, beside)
+    catalogue = read_catalogue(beside, tax_classes=taxes.profile.taxable)
     classes = frozenset(rate.labour_class for rate in catalogue.rates)
-    settings = read_shop_settings(beside, defaults=rules.defaults, classes=classes)
-    rounding = rules.profile.rounding._replace(digits=settings.digits)
-    profile = replace(rules.profile, currency=settings.currency, rounding=rounding)
-    return ShopBook(settings=settings, as_of=as_of, profile=profile, catalogue=catalogue)
+    settings = read_shop_settings(beside, defaults=taxes.defaults, classes=classes)
+    rounding = taxes.profile.rounding._replace(digits=settings.digits)
+    profile = replace(taxes.profile, currency=settings.currency, rounding=rounding)
+    return ShopBook(
+        settings=settings,
+        as_of=as_of,
+        profile=profile,
+        catalogue=catalogue,
+        tolerances=tolerances,
+    )
 
 
 def load_texts(language: str, beside: Path | None = None) -> dict[str, str]:

@@ -42,6 +42,11 @@ def profiles(beside: Path | None = None) -> list[str]:
     return _names("taxes", beside)
 
 
+def places(beside: Path | None = None) -> list[str]:
+    """Return the places there are authorisation rules of, shipped and beside the book, sorted."""
+    return _names("authorisation", beside)
+
+
 def languages(beside: Path | None = None) -> list[str]:
     """Return the languages there are document texts for, shipped and beside the book, sorted."""
     return _names("texts", beside)
@@ -82,6 +87,8 @@ def _missing(name: str, beside: Path | None) -> ConfigError:
     kind = PurePosixPath(name).parts[0]
     if kind == "taxes":
         return ConfigError(where, what, f"Tax profiles there are: {', '.join(profiles(beside))}")
+    if kind == "authorisation":
+        return ConfigError(where, what, f"Rules there are: {', '.join(places(beside))}")
     if kind == "texts":
         return ConfigError(where, what, f"Languages there are: {', '.join(languages(beside))}")
     return ConfigError(where, what, "Install the program again, or put the file there")

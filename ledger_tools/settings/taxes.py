@@ -62,7 +62,7 @@ def read_tax_rules(name: str, beside: Path | None) -> TaxRules:
         components=components,
         rates=_rates(keys["rates"], components),
         taxable=_classes(keys["classes"], components),
-        sources=tuple(_source(s) for s in keys["sources"].items()),
+        sources=tuple(source_of(s) for s in keys["sources"].items()),
         caution=keys["caution"].words(),
     )
     return TaxRules(profile, {k: keys[k] for k in ("currency", "locale", "paper") if k in keys})
@@ -81,7 +81,7 @@ def _components(entry: Entry) -> tuple[str, ...]:
 def _rounding_mode(entry: Entry) -> str:
     keys = entry.keys(needed=("mode", "place", "source"))
     keys["place"].choice((PLACE,))
-    _source(keys["source"])
+    source_of(keys["source"])
     return keys["mode"].choice(ROUNDING_MODES)
 
 
@@ -109,7 +109,7 @@ def _rate(entry: Entry, components: tuple[str, ...]) -> TaxRate:
         component=keys["component"].choice(components),
         first_day=keys["first_day"].day(),
         rate=rate,
-        source=_source(keys["source"]),
+        source=source_of(keys["source"]),
     )
 
 
@@ -121,7 +121,8 @@ def _classes(entry: Entry, components: tuple[str, ...]) -> dict[str, frozenset[s
     }
 
 
-def _source(entry: Entry) -> str:
+def source_of(entry: Entry) -> str:
+    """Return a source in words: title, publisher, section and how far it can be trusted."""
     keys = entry.keys(needed=("title", "publisher", "section", "status"))
     status = keys["status"].choice(STATUSES)
     said = ", ".join(keys[k].words() for k in ("title", "publisher", "section"))

@@ -1,7 +1,7 @@
 """From one financial year to the next: what a new book takes over, and that nothing is lost."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 from ledger_tools.billing.invoice import Invoice
@@ -122,7 +122,12 @@ def compared(
         both("Settings", was.settings, now.settings),
         both("Tax rules", _profile(was), _profile(now)),
         both("Price lists", was.catalogue, now.catalogue),
+        both("Tolerances", _tolerances(was), _tolerances(now)),
     )
+
+
+def _tolerances(book: ShopBook) -> tuple[object, ...]:
+    return tuple(replace(rule, row=0) for rule in book.tolerances)
 
 
 def _still_open(book: ShopBook, results: Mapping[str, JobResult]) -> list[JobResult]:

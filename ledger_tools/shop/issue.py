@@ -135,7 +135,7 @@ def _held_back(result: JobResult, book: ShopBook) -> list[Finding]:
     return [
         finding
         for finding in (
-            _above_ceiling(result, book),
+            _above_ceiling(result),
             _not_authorised(result, book),
             _nothing_to_bill(result),
             _no_minutes(result),
@@ -145,15 +145,14 @@ def _held_back(result: JobResult, book: ShopBook) -> list[Finding]:
     ]
 
 
-def _above_ceiling(result: JobResult, book: ShopBook) -> Finding | None:
+def _above_ceiling(result: JobResult) -> Finding | None:
     if not result.above_ceiling or result.ceiling is None:
         return None
-    worked = result.total if book.settings.authorised_with_tax else result.subtotal
     return _finding(
         result,
         Severity.ERROR,
         "above-ceiling",
-        f"The work comes to {plain(worked)}, authorised are {plain(result.ceiling)}",
+        f"The work comes to {plain(result.held_against)}, authorised are {plain(result.ceiling)}",
         "Have the rest authorised and add a row to Authorisations, or agree lower prices",
     )
 

@@ -6,6 +6,7 @@ from datetime import date
 from decimal import Decimal
 from typing import NamedTuple
 
+from ledger_tools.billing.authorisation import ToleranceRule
 from ledger_tools.billing.invoice import Invoice
 from ledger_tools.billing.tax import TaxProfile
 from ledger_tools.costing.catalogue import Catalogue
@@ -102,6 +103,7 @@ class Authorisation:
         scope: What it covers.
         taken_by: Who in the shop took it.
         evidence: Name of the file that shows it.
+        row: Row of the sheet it stands in; 0 for one not yet written.
     """
 
     job: str
@@ -112,6 +114,7 @@ class Authorisation:
     scope: str = ""
     taken_by: str = ""
     evidence: str = ""
+    row: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,6 +131,7 @@ class Job:
         state: One of `TYPED_STATES`.
         promised: Day promised; None for none.
         note: The owner's remark.
+        object_class: What kind of object the item is, as the sheet Tolerances names them.
         lines: Lines in order of line id.
         last_line_id: Highest line id ever given.
         unreadable: Whether an error holds the job back from being computed or billed.
@@ -144,6 +148,7 @@ class Job:
     state: str = "in work"
     promised: date | None = None
     note: str = ""
+    object_class: str = ""
     lines: tuple[Line, ...] = ()
     last_line_id: int = 0
     unreadable: bool = False
@@ -159,6 +164,7 @@ class ShopBook:
         as_of: The day figures that depend on a day are for.
         profile: Tax rules, as the book holds them.
         catalogue: Rates, repair types, materials.
+        tolerances: What may be billed above the authorised amount, by class of object.
         customers: By row.
         jobs: By row.
         payments: By row.
@@ -172,6 +178,7 @@ class ShopBook:
     as_of: date
     profile: TaxProfile
     catalogue: Catalogue
+    tolerances: tuple[ToleranceRule, ...] = ()
     customers: tuple[Customer, ...] = ()
     jobs: tuple[Job, ...] = ()
     payments: tuple[Payment, ...] = ()

@@ -84,6 +84,7 @@ class SheetKind(StrEnum):
     """A kind of sheet the tools can draw."""
 
     JOB = "job"
+    TOLERANCES = "tolerances"
     AUTHORISATIONS = "authorisations"
     INVOICES = "invoices"
     INVOICE_LINES = "invoice lines"

@@ -6,13 +6,14 @@ from datetime import date
 from decimal import Decimal
 from functools import partial
 
+from ledger_tools.billing.authorisation import ToleranceRule, limit_of, rule_for
 from ledger_tools.billing.invoice import Invoice
 from ledger_tools.billing.tax import TaxAmount, taxes_on
 from ledger_tools.costing.catalogue import labour_rate_on
 from ledger_tools.costing.job_cost import LineCost, by_kind, cost_lines, value_not_billed
 from ledger_tools.costing.lines import Kind, Line
 from ledger_tools.money import ZERO, Rounding
-from ledger_tools.shop.model import Job, ShopBook
+from ledger_tools.shop.model import Authorisation, Job, ShopBook
 
 INVOICED = "invoiced"
 PAID = "paid"
@@ -47,6 +48,7 @@ class JobResult:
         billed_hours: Hours billed.
         non_billable_value: What is not billed would have come to.
         ceiling: What may be billed at most, None where nothing was authorised.
+        held_against: What of the work so far is held against the ceiling: its net, or with tax.
         invoice: Number of the job's invoice, empty for none.
         balance: Still owing on it, None without invoice.
         stands: Typed state, or invoiced, paid or archived.
@@ -71,6 +73,7 @@ class JobResult:
     billed_hours: Decimal
     non_billable_value: Decimal
     ceiling: Decimal | None
+    held_against: Decimal
     invoice: str
     balance: Decimal | None
     stands: str
@@ -89,10 +92,33 @@ def priced(line: Line, *, day: date, book: ShopBook) -> Line:
     return replace(line, price=labour_rate_on(day, line.labour_class, book.catalogue.rates))
 
 
-def ceiling_of(job: str, book: ShopBook) -> Decimal | None:
-    """Return the highest amount authorised for `job`, or None where nobody authorised anything."""
-    own = job.casefold()
-    return max((a.amount for a in book.authorisations if a.job.casefold() == own), default=None)
+@dataclass(frozen=True, slots=True)
+class Limit:
+    """What one authorisation allows.
+
+    Attributes:
+        rule: The rule in force for the job's object on the day it was given.
+        amount: What may be billed at most.
+        with_tax: Whether the bill is held against it with tax.
+    """
+
+    rule: ToleranceRule
+    amount: Decimal
+    with_tax: bool
+
+
+def limit_by(given: Authorisation, object_class: str, book: ShopBook) -> Limit:
+    """Return what an authorisation allows for a job of that class of object."""
+    rule = rule_for(object_class, given.day, book.tolerances)
+    counted = book.settings.authorised_with_tax if rule.with_tax is None else rule.with_tax
+    return Limit(rule, limit_of(given.amount, rule, digits=book.settings.digits), counted)
+
+
+def limits_of(job: Job, book: ShopBook) -> list[Limit]:
+    """Return what each authorisation of a job allows, none where nobody authorised anything."""
+    own = job.number.casefold()
+    given = (a for a in book.authorisations if a.job.casefold() == own)
+    return [limit_by(a, job.object_class, book) for a in given]
 
 
 def paid_on(invoice: str, book: ShopBook) -> Decimal:
@@ -115,10 +141,7 @@ def _frozen_taxes(job: Job, invoice: Invoice | None, subtotal: Decimal) -> tuple
     return ()
 
 
-def _flag(
-    book: ShopBook, net: Decimal, total: Decimal, estimate: Decimal, ceiling: Decimal | None
-) -> str:
-    compared = total if book.settings.authorised_with_tax else net
+def _flag(net: Decimal, compared: Decimal, estimate: Decimal, ceiling: Decimal | None) -> str:
     if ceiling is not None and compared > ceiling:
         return ABOVE_CEILING
     return OVER_ESTIMATE if estimate > 0 and net > estimate else ""
@@ -153,7 +176,11 @@ def result_of(job: Job, book: ShopBook, invoice: Invoice | None = None) -> JobRe
     taxes = _frozen_taxes(job, invoice, subtotal)
     taxes = taxes or taxed((c.line.taxed_as, c.amount) for c in costs)
     tax = sum((t.amount for t in taxes), start=zero)
-    ceiling = ceiling_of(job.number, book)
+    limits = limits_of(job, book)
+    ceiling = max((limit.amount for limit in limits), default=None)
+    # The stricter reading where authorisations differ in it.
+    with_tax = any(li.with_tax for li in limits) if limits else book.settings.authorised_with_tax
+    compared = subtotal + tax if with_tax else subtotal
     labour = [c for c in costs if c.line.kind is Kind.LABOUR]
     return JobResult(
         job=job,
@@ -174,8 +201,9 @@ def result_of(job: Job, book: ShopBook, invoice: Invoice | None = None) -> JobRe
         billed_hours=sum((c.billed for c in labour), start=ZERO),
         non_billable_value=rounding.amount(value_not_billed(job.lines)),
         ceiling=ceiling,
+        held_against=compared,
         invoice=invoice.number if invoice else "",
         balance=balance,
         stands=stands,
-        flag=_flag(book, subtotal, subtotal + tax, estimate_net, ceiling),
+        flag=_flag(subtotal, compared, estimate_net, ceiling),
     )

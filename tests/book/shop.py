@@ -38,16 +38,16 @@ Typed = Scalar | Decimal | date | Content
 
 
 @cache
-def seed(profile: str = "none") -> ShopBook:
-    """Return what a new book of a tax profile is made from, its shop named."""
-    book = load_seed(profile, as_of=TODAY)
+def seed(profile: str = "none", rules: str = "strict") -> ShopBook:
+    """Return what a new book of a tax profile and a place's rules is made from, its shop named."""
+    book = load_seed(profile, as_of=TODAY, rules=rules)
     settings = replace(book.settings, name="Ferrow Metal Repair", address="4 Quay Lane")
     return replace(book, settings=settings)
 
 
 @cache
-def _new_book(profile: str, hours: HourPolicy | None, *, with_tax: bool) -> bytes:
-    book = seed(profile)
+def _new_book(profile: str, hours: HourPolicy | None, *, with_tax: bool, rules: str) -> bytes:
+    book = seed(profile, rules)
     settings = replace(
         book.settings, hours=hours or book.settings.hours, authorised_with_tax=with_tax
     )
@@ -75,10 +75,11 @@ class Shop:
         hours: HourPolicy | None = None,
         *,
         with_tax: bool = True,
+        rules: str = "strict",
     ) -> "Shop":
         """Return a shop with a new book, its authorised amounts meant with tax or without."""
         path = folder / "shop.xlsx"
-        path.write_bytes(_new_book(profile, hours, with_tax=with_tax))
+        path.write_bytes(_new_book(profile, hours, with_tax=with_tax, rules=rules))
         return cls(path)
 
     def snapshot(self) -> Snapshot:

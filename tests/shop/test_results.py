@@ -16,7 +16,7 @@ from ledger_tools.errors import RateMissingError
 from ledger_tools.hours import HourPolicy
 from ledger_tools.money import Rounding
 from ledger_tools.shop.model import Job, ShopBook
-from ledger_tools.shop.results import JobResult, ceiling_of, paid_on, result_of
+from ledger_tools.shop.results import JobResult, limits_of, paid_on, result_of
 from tests.published import decimal, published, said
 from tests.shop.examples import (
     TODAY,
@@ -254,19 +254,21 @@ def test_paid_counts_the_payments_of_that_invoice() -> None:
 
 def test_no_authorisation_is_no_ceiling() -> None:
     """Not zero: unknown."""
-    assert ceiling_of("25-0001", authorised(book_of("none"), "5", "25-0002")) is None
+    assert limits_of(job_of(), authorised(book_of("none"), "5", "25-0002")) == []
 
 
 def test_the_ceiling_is_the_highest_amount_authorised() -> None:
     """Rows are the total then authorised; a later lower one takes nothing back."""
     book = authorised(authorised(authorised(book_of("none"), "100"), "250.50"), "90")
 
-    assert ceiling_of("25-0001", book) == D("250.50")
+    assert result_of(job_of(), book).ceiling == D("250.50")
 
 
 def test_a_job_number_is_known_in_any_case() -> None:
     """An authorisation for j-1 binds job J-1, as the live formula says."""
-    assert ceiling_of("J-1", authorised(book_of("none"), "10", "j-1")) == 10
+    job = job_of(number="J-1")
+
+    assert result_of(job, authorised(book_of("none"), "10", "j-1")).ceiling == 10
 
 
 @pytest.mark.parametrize(

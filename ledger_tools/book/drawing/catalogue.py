@@ -1,7 +1,8 @@
-"""What a new book's catalogue sheets hold: labour rates, repair types, materials."""
+"""What a new book's catalogue sheets hold: labour rates, repair types, materials, tolerances."""
 
 from collections.abc import Iterable, Mapping
 
+from ledger_tools.billing.authorisation import ToleranceRule
 from ledger_tools.book.contents import Values, cell_value
 from ledger_tools.book.drawing.pen import HEADER, Page
 from ledger_tools.book.layout import (
@@ -9,6 +10,7 @@ from ledger_tools.book.layout import (
     MATERIALS_TABLE,
     RATES_TABLE,
     REPAIRS_TABLE,
+    TOLERANCES_TABLE,
     TableLayout,
 )
 from ledger_tools.book.look import STEEL
@@ -16,6 +18,7 @@ from ledger_tools.costing.catalogue import Catalogue, LabourRate, Material, Oper
 from ledger_tools.shop.plan import Content
 from ledger_tools.shop.snapshot import Place
 
+_Listed = LabourRate | Operation | Material | ToleranceRule
 CODES_COL = len(REPAIRS_TABLE.columns) + 2
 """Column on `Repairs` that lists each code once, for the choices in `Jobs`."""
 CODES_ROWS = 80
@@ -43,9 +46,7 @@ def filled(cells: Mapping[Place, Content], layout: TableLayout) -> int:
     return max((row for row, _ in cells), default=layout.first_row) - layout.first_row
 
 
-def _cells(
-    layout: TableLayout, rows: Iterable[tuple[LabourRate | Operation | Material, Values]]
-) -> Mapping[Place, Content]:
+def _cells(layout: TableLayout, rows: Iterable[tuple[_Listed, Values]]) -> Mapping[Place, Content]:
     """Return the cells of rows: under each column what is given, else the field of its key."""
     return {
         (row, col): Content(cell_value(given[c.key] if c.key in given else getattr(listed, c.key)))
@@ -60,6 +61,20 @@ def _of_step(repair: RepairType, step: Operation) -> Values:
         "name": repair.name,
         "kind": step.kind.value,
         "hot_work": "yes" if step.hot_work else "no",
+    }
+
+
+def tolerance_rows(rules: Iterable[ToleranceRule]) -> Mapping[Place, Content]:
+    """Return the cells of `Tolerances`."""
+    return _cells(TOLERANCES_TABLE, ((rule, _of_rule(rule)) for rule in rules))
+
+
+def _of_rule(rule: ToleranceRule) -> Values:
+    return {
+        "kind": rule.kind.value,
+        "share": rule.share or None,
+        "amount": rule.amount or None,
+        "with_tax": {True: "yes", False: "no", None: None}[rule.with_tax],
     }
 
 

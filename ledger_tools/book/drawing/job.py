@@ -29,9 +29,9 @@ from ledger_tools.book.layout import JOBS, Look
 from ledger_tools.book.look import INK, LINE, RIGHT_ALIGNED, STEEL, number_format
 from ledger_tools.costing.lines import Kind
 from ledger_tools.shop.plan import AddSheet, Content
+from ledger_tools.shop.results import ABOVE_CEILING
 from ledger_tools.shop.snapshot import column_letters
 
-_AUTHORISED_WITH_TAX = "shop_authorised_with_tax"
 _LAST_MARKED_ROW = 500
 _TOP_POINTS = 13.5
 _SUM_RULE: Props = {"top": 1, "top_color": LINE}
@@ -121,10 +121,9 @@ def _figure(page: Page, cell: HeaderCell) -> Props:
 
 def _mark_top(page: Page) -> None:
     """Show an exceeded ceiling and an estimate that is run over."""
-    ceiling, net, total = (_fixed(key) for key in ("ceiling", "net_billed", "total_billed"))
-    over, promised = _fixed("over"), _fixed("net_estimated")
-    billed = f'IF({_AUTHORISED_WITH_TAX}="no",{net},{total})'
-    page.mark(ceiling.replace("$", ""), f"AND(ISNUMBER({ceiling}),{billed}>N({ceiling}))", WARNS)
+    ceiling, over, promised = (_fixed(key) for key in ("ceiling", "over", "net_estimated"))
+    flag = f"${column_letters(JOB_FLAG[1])}${JOB_FLAG[0]}"
+    page.mark(ceiling.replace("$", ""), f'{flag}="{ABOVE_CEILING}"', WARNS)
     page.mark(over.replace("$", ""), f"AND(N({promised})>0,N({over})>0)", WARNS)
 
 

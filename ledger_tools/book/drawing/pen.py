@@ -5,6 +5,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from decimal import Decimal
+from math import ceil
 from typing import TYPE_CHECKING, Any
 
 from ledger_tools.book.look import (
@@ -135,6 +136,10 @@ class Page:
         for col, width in widths.items():
             self.sheet.set_column(col - 1, col - 1, width, plain)
 
+    def hide(self, col: int) -> None:
+        """Hide a column; whoever wants it shows it again."""
+        self.sheet.set_column(col - 1, col - 1, None, self.hand.cell({}), {"hidden": True})
+
     def height(self, row: int, points: float) -> None:
         """Set the height of a row."""
         self.sheet.set_row(row - 1, points)
@@ -165,6 +170,11 @@ class Page:
             sheet.set_landscape()
         if repeat_row:
             sheet.repeat_rows(repeat_row - 1)
+
+
+def lines_of(text: str, length: int) -> int:
+    """Return how many lines a text takes that is broken at `length` characters."""
+    return sum(max(1, ceil(len(part) / length)) for part in text.split("\n"))
 
 
 def new_workbook(target: io.BytesIO, *, created: date) -> "Workbook":

@@ -1,11 +1,10 @@
 """The sheet `Taxes`: what the profile says, which classes are taxed, the rates by day."""
 
 from collections.abc import Mapping
-from math import ceil
 
 from ledger_tools.billing.tax import TaxProfile
 from ledger_tools.book.cells import serial_of
-from ledger_tools.book.drawing.pen import LABEL, ROW_POINTS, Page
+from ledger_tools.book.drawing.pen import LABEL, ROW_POINTS, Page, lines_of
 from ledger_tools.book.drawing.table import Placing, draw_grid, draw_head
 from ledger_tools.book.layout import (
     TAX_CLASS_HEADER,
@@ -73,12 +72,8 @@ def _draw_facts(page: Page, profile: TaxProfile) -> None:
         page.value(row, 1, label, LABEL | {"valign": "top"})
         page.sheet.merge_range(row - 1, 1, row - 1, last, "", page.hand.cell(props))
         page.value(row, 2, text, props)
-        page.height(row, _LINE_POINTS * _lines(text, _WIDE))
+        page.height(row, _LINE_POINTS * lines_of(text, _WIDE))
         page.hand.workbook.define_name(name, f"={TAX_RATES_TABLE.sheet}!$B${row}")
-
-
-def _lines(text: str, length: int) -> int:
-    return sum(max(1, ceil(len(part) / length)) for part in text.split("\n"))
 
 
 def _draw_classes(page: Page, profile: TaxProfile) -> None:
@@ -103,7 +98,7 @@ def _draw_rates(page: Page, profile: TaxProfile) -> None:
         contents[row, TAX_RATES_COL + 1] = Content(serial_of(rate.first_day))
         contents[row, TAX_RATES_COL + 2] = Content(float(rate.rate))
         contents[row, TAX_RATES_COL + 3] = Content(rate.source)
-        lines = _lines(rate.source, _SOURCE_WIDTH)
+        lines = lines_of(rate.source, _SOURCE_WIDTH)
         page.height(row, max(ROW_POINTS, _SMALL_LINE_POINTS * lines + 2))
     rows = len(profile.rates) + TAX_RATES_TABLE.spare
     at = (TAX_TABLES_ROW, TAX_RATES_COL)
