@@ -133,9 +133,9 @@ EDITS: dict[str, Edit] = {
     ),
     "sorted, filtered, hidden, grouped": Edit(
         [
-            ["sort", JOBS, "A5:P7", 3],
+            ["sort", JOBS, "A5:Q7", 3],
             ["sort", WORK, "A12:R25", 3],
-            ["filter", JOBS, "A4:P24", 3, "Ann Bell"],
+            ["filter", JOBS, "A4:Q24", 3, "Ann Bell"],
             ["hide_rows", WORK, 14, 2],
             ["hide_column", WORK, "O"],
             ["hide_column", JOBS, "H"],
@@ -203,7 +203,7 @@ EDITS: dict[str, Edit] = {
         says=_says(("table-restored", WAITING, "A11")),
     ),
     "a row copied": Edit(
-        [["copy", JOBS, "A6:P6", "A8"], ["copy", WAITING, "A12:R12", "A26"]],
+        [["copy", JOBS, "A6:Q6", "A8"], ["copy", WAITING, "A12:R12", "A26"]],
         says=_says(("job-number-twice", JOBS, "A8"), ("line-number-given", WAITING, "A26")),
         stays=_says(("job-number-twice", JOBS, "A8")),
         changes=frozenset({WORK, WAITING}),

@@ -56,7 +56,7 @@ def test_a_remark_below_a_gap_is_no_entry() -> None:
 
 
 @pytest.mark.parametrize(
-    ("first", "last", "wide"), [(2, 16, (1, 16)), (1, 15, (1, 16)), (2, 15, (1, 16))]
+    ("first", "last", "wide"), [(2, 17, (1, 17)), (1, 16, (1, 17)), (2, 16, (1, 17))]
 )
 def test_a_column_right_beside_its_table_belongs_to_it(
     first: int, last: int, wide: tuple[int, int]
@@ -158,7 +158,7 @@ def test_a_table_is_put_together_in_the_file(shop: Shop) -> None:
 
     after = openpyxl.load_workbook(shop.path)["Jobs"].tables["Jobs"]
     assert after.column_names == before.column_names
-    assert after.autoFilter.ref == after.ref == f"A4:P{last}"
+    assert after.autoFilter.ref == after.ref == f"A4:Q{last}"
     assert after.id not in {
         table.id
         for sheet in openpyxl.load_workbook(shop.path)
@@ -174,7 +174,7 @@ def test_a_table_is_put_together_in_the_file(shop: Shop) -> None:
 def test_a_filter_of_the_sheet_becomes_that_of_the_table(shop: Shop) -> None:
     """Two filters over the same cells would make a damaged file; what it picks stays."""
     picked = '<filterColumn colId="2"><filters><filter val="Ann Bell"/></filters></filterColumn>'
-    _dissolve(shop.path, f'<autoFilter ref="A4:P6">{picked}</autoFilter>')
+    _dissolve(shop.path, f'<autoFilter ref="A4:Q6">{picked}</autoFilter>')
 
     shop.recompute()
 
@@ -197,16 +197,18 @@ def test_what_a_widened_table_knows_of_its_columns_stays(shop: Shop) -> None:
     """A column that was moved to the edge comes in again; formulas of the others are kept."""
     parts = read_parts(shop.path)
     (part,) = (p for p, c in parts.items() if b'displayName="Jobs"' in c)
-    text = parts[part].decode().replace("A4:P24", "A4:O24")
-    text = re.sub(r'<tableColumn id="16" [^>]*>', "", text).replace('count="16"', 'count="15"')
+    text = parts[part].decode().replace("A4:Q24", "A4:Q24")
+    text = re.sub(r'<tableColumn id="17" [^>]*>', "", text).replace('count="17"', 'count="16"')
     of_ours = "<calculatedColumnFormula>1</calculatedColumnFormula></tableColumn>"
     parts[part] = text.replace('name="Owing"/>', f'name="Owing">{of_ours}').encode()
     write_parts(shop.path, parts)
 
     shop.recompute()
 
-    assert 'ref="A4:P24"' in _jobs_table(shop.path)
-    assert f'name="Owing">{of_ours}<tableColumn id="16" name="Note"/>' in _jobs_table(shop.path)
+    assert 'ref="A4:Q24"' in _jobs_table(shop.path)
+    assert f'name="Owing">{of_ours}<tableColumn id="16" name="Object class"/>' in _jobs_table(
+        shop.path
+    )
 
 
 TOTALS = 25
@@ -219,9 +221,9 @@ def closed(shop: Shop) -> Shop:
     shop.write("Jobs", {(TOTALS, 1): "Total", (TOTALS, 11): "=SUBTOTAL(109,Jobs[So far])"})
     parts = read_parts(shop.path)
     (part,) = (p for p, c in parts.items() if b'displayName="Jobs"' in c)
-    old = f'ref="A4:P{TOTALS - 1}" totalsRowShown="0"'.encode()
+    old = f'ref="A4:Q{TOTALS - 1}" totalsRowShown="0"'.encode()
     assert old in parts[part]
-    new = f'ref="A4:P{TOTALS}" totalsRowCount="1"'.encode()
+    new = f'ref="A4:Q{TOTALS}" totalsRowCount="1"'.encode()
     parts[part] = parts[part].replace(old, new)
     write_parts(shop.path, parts)
     return shop

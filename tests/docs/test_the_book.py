@@ -15,6 +15,7 @@ from ledger_tools.book.layout import (
     RATES_TABLE,
     REPAIRS_TABLE,
     TAX_RATES_TABLE,
+    TOLERANCES_TABLE,
     Column,
 )
 from ledger_tools.book.names import SETTINGS
@@ -31,6 +32,7 @@ SHEETS = (
     MATERIALS_TABLE,
     TAX_RATES_TABLE,
     AUTHORISATIONS_TABLE,
+    TOLERANCES_TABLE,
     INVOICES_TABLE,
     INVOICE_LINES_TABLE,
     ARCHIVED_LINES_TABLE,

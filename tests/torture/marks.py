@@ -23,10 +23,10 @@ def _column_in_jobs(parts: Parts) -> None:
     for row in root.iter(main("row")):
         for cell in list(row):
             where, number = cell.get("r", ""), int(row.get("r", "0"))
-            if where.startswith("P") and number >= _JOBS_HEADER:
-                cell.set("r", f"Q{number}")
+            if where.startswith("Q") and number >= _JOBS_HEADER:
+                cell.set("r", f"R{number}")
                 put_cell(
-                    row, _text(f"P{number}", "Rack" if number == _JOBS_HEADER else f"bay {number}")
+                    row, _text(f"Q{number}", "Rack" if number == _JOBS_HEADER else f"bay {number}")
                 )
     parts.put(sheet, root)
     part = parts.related(sheet, "table")[0]
@@ -35,7 +35,7 @@ def _column_in_jobs(parts: Parts) -> None:
     assert columns is not None
     new = etree.Element(main("tableColumn"), {"id": str(len(columns) + 1), "name": "Rack"})
     columns.insert(len(columns) - 1, new)
-    _widen(table, columns, "P", "Q")
+    _widen(table, columns, "Q", "R")
     parts.put(part, table)
 
 

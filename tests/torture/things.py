@@ -277,7 +277,7 @@ THINGS = (
         cells("D2", "D4", "D5", "D6", "D7", "D8", "D9"),
     ),
     Thing("Links out and in", (FIGURES,), elements(f".//{main('hyperlink')}")),
-    Thing("Own column in a table of the tools", ("Jobs",), cells("P4", "P5", "P9")),
+    Thing("Own column in a table of the tools", ("Jobs",), cells("Q4", "Q5", "Q9")),
     Thing("Own column in a table of lines", JOB_SHEETS, cells("S11", "S12", "S16")),
     Thing(
         "Own cells beside a table", ("Jobs", *JOB_SHEETS), cells("S5", "S6", "T9", "T11", "T30")
