@@ -1,10 +1,10 @@
 """What may be billed on a customer's word: the amount authorised, and what a rule adds to it."""
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 from enum import StrEnum
+from typing import NamedTuple
 
 from ledger_tools.money import ZERO, Rounding
 
@@ -19,8 +19,7 @@ class RuleKind(StrEnum):
     MAXIMUM = "named maximum"
 
 
-@dataclass(frozen=True, slots=True)
-class ToleranceRule:
+class ToleranceRule(NamedTuple):
     """A rule of a place for one class of object, in force from a day on.
 
     Attributes:

@@ -1,7 +1,7 @@
 """Moving paid jobs out of the shop book: lines to a register, sheets to the archive book."""
 
 from collections.abc import Collection, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 
@@ -87,9 +87,9 @@ def plan_archive(
     if outcome.archived and workbook.single("vbaProject"):
         findings = (*findings, _macros_unread(snapshot.file))
     if not outcome.archived or (references and not anyway):
-        return Archiving(replace(before, plan=Plan(())), findings)
+        return Archiving(before._replace(plan=Plan(())), findings)
     kept = tuple(op for _, op in references if op)
-    outcome = replace(outcome, plan=_with(outcome.plan, kept))
+    outcome = outcome._replace(plan=_with(outcome.plan, kept))
     stale = foreign_formulas(snapshot, owned_cells(outcome.places))
     settled = {(op.sheet, (op.row, op.col)) for op in kept}
     stale = {name: [p for p in cells if (name, p) not in settled] for name, cells in stale.items()}

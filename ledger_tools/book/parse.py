@@ -1,9 +1,10 @@
 """From a snapshot to the typed shop book, with everything that should be mended on the way."""
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import date
 from functools import partial
+from typing import NamedTuple
 
 from ledger_tools.billing.invoice import Invoice
 from ledger_tools.book.cells import Gathered
@@ -52,8 +53,7 @@ _TYPED_TOGETHER: Mapping[TableLayout, tuple[str, ...]] = {
 """Columns that an entry has filled, whereas a remark under the table has not."""
 
 
-@dataclass(frozen=True, slots=True)
-class Parsed:
+class Parsed(NamedTuple):
     """A book as understood.
 
     Attributes:

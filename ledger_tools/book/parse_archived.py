@@ -1,7 +1,7 @@
 """Reading the lines of archived jobs back from their register, as they came to then."""
 
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from ledger_tools.book.layout import ARCHIVED_LINES_TABLE, KIND_WORDS
 from ledger_tools.book.rows import Row
@@ -12,8 +12,7 @@ from ledger_tools.money import ZERO, Rounding
 RowSource = Callable[..., Iterator[Row]]
 
 
-@dataclass(frozen=True, slots=True)
-class ArchivedJobs:
+class ArchivedJobs(NamedTuple):
     """The register of archived lines.
 
     Attributes:

@@ -1,8 +1,8 @@
 """Reading the lines of a job sheet."""
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
 from decimal import Decimal
+from typing import NamedTuple
 
 from ledger_tools.book.cells import Gathered, shown
 from ledger_tools.book.places import Grid
@@ -18,8 +18,7 @@ _TYPED = (
 )  # fmt: skip
 
 
-@dataclass(frozen=True, slots=True)
-class JobLines:
+class JobLines(NamedTuple):
     """The line rows of one job sheet.
 
     Attributes:

@@ -4,7 +4,6 @@ Nothing is understood yet, and nothing is written. Only lxml is needed.
 """
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from itertools import chain
 from pathlib import Path
 from typing import NamedTuple
@@ -36,8 +35,7 @@ _MOST_SHARED = 100_000
 _MENDED = "Open the file in your spreadsheet program and save it again, or use the last backup"
 
 
-@dataclass(frozen=True, slots=True)
-class BookRead:
+class BookRead(NamedTuple):
     """A workbook as read, and the file by which it is known to be unchanged.
 
     Attributes:

@@ -1,8 +1,9 @@
 """The whole computation, from a snapshot to a plan: nothing is read or written on the way."""
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import date
+from typing import NamedTuple
 
 from ledger_tools.book.layout import (
     CUSTOMERS_TABLE,
@@ -43,8 +44,7 @@ Issue = Callable[[Mapping[str, JobResult], ShopBook], Issued]
 Choose = Callable[[Mapping[str, JobResult]], Chosen]
 
 
-@dataclass(frozen=True, slots=True)
-class Outcome:
+class Outcome(NamedTuple):
     """What the book comes to.
 
     Attributes:
@@ -122,7 +122,7 @@ def add_job(
             "Run recompute to open them",
             sheet=parsed.places.grid(JOBS_TABLE).sheet,
         )
-    given = () if authorised is None else (replace(authorised, job=book.jobs[-1].number),)
+    given = () if authorised is None else (authorised._replace(job=book.jobs[-1].number),)
     book = replace(book, authorisations=(*book.authorisations, *given))
     return _worked_out(parsed, book, only=book.jobs[-1].number, authorised=given)
 

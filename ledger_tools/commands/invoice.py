@@ -2,7 +2,6 @@
 
 from collections.abc import Mapping
 from contextlib import ExitStack, nullcontext
-from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
@@ -44,7 +43,7 @@ def _worked_out(book: Path, snapshot: Snapshot, today: date, jobs: tuple[str, ..
 
         issued = issue_invoices(results, shop, wording, named=jobs, fingerprint=fingerprint())
         lacking = text_findings(shop.settings.language, texts)
-        return replace(issued, findings=(*issued.findings, *lacking))
+        return issued._replace(findings=(*issued.findings, *lacking))
 
     return work_out(snapshot, as_of=today, issue=issue)
 

@@ -1,7 +1,7 @@
 """One book, read once and written at most once."""
 
-from dataclasses import dataclass
 from pathlib import Path
+from typing import NamedTuple
 
 from ledger_tools.book.places import owned_cells
 from ledger_tools.book.reader import BookRead, read_book
@@ -11,8 +11,7 @@ from ledger_tools.shop.plan import AddSheet, Plan, SetCell
 from ledger_tools.shop.snapshot import Snapshot
 
 
-@dataclass(frozen=True, slots=True)
-class Session:
+class Session(NamedTuple):
     """A book as it was read from its file.
 
     Attributes:

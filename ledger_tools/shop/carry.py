@@ -1,7 +1,7 @@
 """From one financial year to the next: what a new book takes over, and that nothing is lost."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import date, timedelta
 
 from ledger_tools.billing.invoice import Invoice
@@ -127,7 +127,7 @@ def compared(
 
 
 def _tolerances(book: ShopBook) -> tuple[object, ...]:
-    return tuple(replace(rule, row=0) for rule in book.tolerances)
+    return tuple(rule._replace(row=0) for rule in book.tolerances)
 
 
 def _still_open(book: ShopBook, results: Mapping[str, JobResult]) -> list[JobResult]:

@@ -1,15 +1,15 @@
 """Closing the books on jobs that are paid: which may be archived, and what stays of them."""
 
 from collections.abc import Collection, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
+from typing import NamedTuple
 
 from ledger_tools.errors import Finding, Severity
 from ledger_tools.shop.model import ShopBook
 from ledger_tools.shop.results import PAID, JobResult
 
 
-@dataclass(frozen=True, slots=True)
-class Chosen:
+class Chosen(NamedTuple):
     """Which jobs are archived.
 
     Attributes:

@@ -1,9 +1,10 @@
 """Issuing invoices: which jobs may go out, and what is frozen when they do."""
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import timedelta
 from decimal import Decimal
+from typing import NamedTuple
 
 from ledger_tools.billing.invoice import Invoice, InvoiceLine
 from ledger_tools.billing.numbering import number_from, sequence_of
@@ -18,8 +19,7 @@ Wording = Callable[[Customer, Job], Mapping[str, str]]
 """Gives the words on an invoice for a customer and a job."""
 
 
-@dataclass(frozen=True, slots=True)
-class Issued:
+class Issued(NamedTuple):
     """What a batch came to.
 
     Attributes:

@@ -90,8 +90,7 @@ class Payment(NamedTuple):
     note: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Authorisation:
+class Authorisation(NamedTuple):
     """The customer's word on what may be billed for a job: one row, never changed.
 
     Attributes:

@@ -5,6 +5,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
 from functools import partial
+from typing import NamedTuple
 
 from ledger_tools.billing.authorisation import ToleranceRule, limit_of, rule_for
 from ledger_tools.billing.invoice import Invoice
@@ -92,8 +93,7 @@ def priced(line: Line, *, day: date, book: ShopBook) -> Line:
     return replace(line, price=labour_rate_on(day, line.labour_class, book.catalogue.rates))
 
 
-@dataclass(frozen=True, slots=True)
-class Limit:
+class Limit(NamedTuple):
     """What one authorisation allows.
 
     Attributes:

@@ -1,6 +1,5 @@
 """What may be billed on a customer's word, by the rules of places that publish one."""
 
-from dataclasses import replace
 from datetime import date, timedelta
 from decimal import Decimal
 from typing import Any
@@ -60,7 +59,7 @@ def test_an_object_that_no_rule_names_is_held_to_the_amount(place: str) -> None:
 
 def test_a_rule_holds_from_its_first_day_on() -> None:
     """The day before it is the rule before; without a first day it holds from ever."""
-    later = replace(TEN, first_day=DAY, share=D("0.2"))
+    later = TEN._replace(first_day=DAY, share=D("0.2"))
     rules = (later, TEN)
 
     assert rule_for("road vehicle", DAY - timedelta(1), rules) is TEN
@@ -72,14 +71,14 @@ def test_a_rule_holds_from_its_first_day_on() -> None:
     ("rule", "limit"),
     [
         (TEN, "110.00"),
-        (replace(TEN, kind=RuleKind.LESSER, amount=D(9)), "109.00"),
-        (replace(TEN, kind=RuleKind.LESSER, amount=D(10)), "110.00"),
-        (replace(TEN, kind=RuleKind.LESSER, amount=D(11)), "110.00"),
-        (replace(TEN, kind=RuleKind.GREATER, amount=D(11)), "111.00"),
-        (replace(TEN, kind=RuleKind.GREATER, amount=D(9)), "110.00"),
-        (replace(TEN, kind=RuleKind.GREATER, amount=D(11), most=D("10.50")), "110.50"),
-        (replace(TEN, kind=RuleKind.NONE, amount=D(11)), "100.00"),
-        (replace(TEN, kind=RuleKind.MAXIMUM, amount=D(11)), "100.00"),
+        (TEN._replace(kind=RuleKind.LESSER, amount=D(9)), "109.00"),
+        (TEN._replace(kind=RuleKind.LESSER, amount=D(10)), "110.00"),
+        (TEN._replace(kind=RuleKind.LESSER, amount=D(11)), "110.00"),
+        (TEN._replace(kind=RuleKind.GREATER, amount=D(11)), "111.00"),
+        (TEN._replace(kind=RuleKind.GREATER, amount=D(9)), "110.00"),
+        (TEN._replace(kind=RuleKind.GREATER, amount=D(11), most=D("10.50")), "110.50"),
+        (TEN._replace(kind=RuleKind.NONE, amount=D(11)), "100.00"),
+        (TEN._replace(kind=RuleKind.MAXIMUM, amount=D(11)), "100.00"),
     ],
     ids=lambda value: value if isinstance(value, str) else value.kind,
 )
@@ -105,6 +104,6 @@ def test_a_larger_authorisation_never_allows_less(one: D, other: D, rule: Tolera
 
 def test_classes_stand_once_in_their_order() -> None:
     """As choices for the owner."""
-    rules = (TEN, replace(TEN, object_class="appliance"), replace(TEN, first_day=DAY))
+    rules = (TEN, TEN._replace(object_class="appliance"), TEN._replace(first_day=DAY))
 
     assert classes_of(rules) == ("road vehicle", "appliance")

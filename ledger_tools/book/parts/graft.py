@@ -3,7 +3,6 @@
 import re
 from collections.abc import Mapping, Sequence
 from copy import deepcopy
-from dataclasses import replace
 from typing import NamedTuple
 
 from lxml import etree
@@ -108,7 +107,7 @@ def graft(target: Workbook, adds: Sequence[AddSheet], drawn: bytes) -> None:
     for index, (add, tab) in enumerate(zip(adds, source.tabs, strict=True)):
         position = _position(target, add.name, last_after.get(add.after, add.after))
         last_after[add.after] = add.name
-        part = grafter.sheet(replace(tab, name=add.name), add.contents)
+        part = grafter.sheet(tab._replace(name=add.name), add.contents)
         target.insert(position, add.name, part)
         grafter.names(index, position)
     grafter.styles.save()

@@ -1,7 +1,7 @@
 """The part that lists the sheets and names of a workbook, read and changed."""
 
 from collections.abc import Collection, Mapping
-from dataclasses import dataclass
+from typing import NamedTuple
 
 from lxml import etree
 
@@ -21,8 +21,7 @@ _ORDER = (
 _TRUE = {"1", "true"}
 
 
-@dataclass(frozen=True, slots=True)
-class Tab:
+class Tab(NamedTuple):
     """A sheet as the workbook lists it.
 
     Attributes:
