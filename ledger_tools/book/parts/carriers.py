@@ -10,8 +10,8 @@ from lxml import etree
 from ledger_tools.book.parts import markup
 from ledger_tools.book.parts.markup import main
 from ledger_tools.book.parts.outside import Slot, may_speak_of_sheets, slots, without_cells
-from ledger_tools.book.parts.package import Relation
 from ledger_tools.book.parts.references import read_area
+from ledger_tools.book.parts.relations import Relation
 from ledger_tools.book.parts.workbook import Tab, Workbook
 from ledger_tools.shop.snapshot import address
 

@@ -9,7 +9,8 @@ from lxml import etree
 
 from ledger_tools.book.parts import markup
 from ledger_tools.book.parts.markup import PartUnfitError, main, whole_number
-from ledger_tools.book.parts.package import Package, Relation
+from ledger_tools.book.parts.package import Package
+from ledger_tools.book.parts.relations import Relation
 from ledger_tools.book.parts.storing import store
 from ledger_tools.book.parts.styles import StyleMap
 from ledger_tools.book.parts.workbook import Tab, Workbook

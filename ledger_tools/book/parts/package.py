@@ -3,22 +3,20 @@
 Parts that nobody writes keep their compressed bytes and their place in the file.
 """
 
-import posixpath
 import re
 from collections.abc import Collection
-from typing import NamedTuple
 
 from lxml import etree
 
 from ledger_tools.book.parts import markup
 from ledger_tools.book.parts.archive import (
-    Entry,
     pack,
-    read_entries,
     unpack,
     unpack_start,
     write_entries,
 )
+from ledger_tools.book.parts.listed import TYPES_PART, Known, listed
+from ledger_tools.book.parts.relations import Relation, relation_of, relations_part
 from ledger_tools.errors import BookUnreadableError, NotWritableError
 
 _START = 768
@@ -31,42 +29,6 @@ _MANY = 16
 """Relationships from which on they are kept for the next look."""
 _MOST_LOOKED_AT = 4
 """Trees that are kept for the next look: those of the parts that all others hang on."""
-_FIT = re.compile(r"(?:[\w\[][\w\[\]. -]*/)*[\w\[][\w\[\]. -]*", re.ASCII)
-"""Names of parts as they usually are; others are looked at piece by piece."""
-_TYPES_PART = "[Content_Types].xml"
-_SAVED_AGAIN = "Open it in your spreadsheet program and save it as an Excel workbook (.xlsx)"
-
-
-class Relation(NamedTuple):
-    """A link from one part to another, or out of the file.
-
-    Attributes:
-        id: Name of the relationship within its source.
-        type: Full relationship type.
-        target: Name of the part, or the address outside the file as it is written.
-        external: Whether the target is no part: it lies outside the file, or is a place such as
-            ``#Jobs!A1`` to which a picture leads.
-        mode: How the file marks a target that is no part.
-    """
-
-    id: str
-    type: str
-    target: str
-    external: bool
-    mode: str = "External"
-
-    @property
-    def kind(self) -> str:
-        """Last word of the type, such as ``worksheet``."""
-        return self.type.rpartition("/")[2]
-
-
-class _Known(NamedTuple):
-    """What is known of the parts of a file: by name, by name in small letters, of their roots."""
-
-    entries: dict[str, Entry]
-    spelling: dict[str, str]
-    attributes: dict[str, dict[str, str]]
 
 
 class Package:
@@ -80,8 +42,8 @@ class Package:
         BookUnreadableError: The file is no workbook, or not one that can be read safely.
     """
 
-    def __init__(self, content: bytes, file: str, known: _Known | None = None) -> None:
-        found = known or _listed(content, file)
+    def __init__(self, content: bytes, file: str, known: Known | None = None) -> None:
+        found = known or listed(content, file)
         self.file = file
         self.old = content
         self._entries = dict(found.entries)
@@ -93,9 +55,7 @@ class Package:
 
     def again(self) -> "Package":
         """Return the file to be changed apart from this one, its list of parts not read anew."""
-        return Package(
-            self.old, self.file, _Known(self._entries, self._spelling, self._attributes)
-        )
+        return Package(self.old, self.file, Known(self._entries, self._spelling, self._attributes))
 
     def has(self, name: str) -> bool:
         """Return whether there is a part `name`; upper and lower case are the same."""
@@ -198,7 +158,7 @@ class Package:
         """Return the content type of the part `name`."""
         by_ending = ""
         ending = name.rpartition(".")[2].lower()
-        for declared in self.root(_TYPES_PART):
+        for declared in self.root(TYPES_PART):
             if declared.get("PartName", "").lower() == f"/{name.lower()}":
                 return declared.get("ContentType", "")
             if declared.get("Extension", "").lower() == ending:
@@ -209,7 +169,7 @@ class Package:
         """Return the names of the parts declared to be of `content_type`."""
         return [
             name
-            for declared in self.root(_TYPES_PART).iter(f"{{{markup.TYPES}}}Override")
+            for declared in self.root(TYPES_PART).iter(f"{{{markup.TYPES}}}Override")
             if declared.get("ContentType") == content_type
             and self.has(name := declared.get("PartName", "").lstrip("/"))
         ]
@@ -219,7 +179,7 @@ class Package:
         name = relations_part(source)
         if source not in self._relations:
             elements = self.root(name) if self.has(name) else ()
-            found = [self._relation(source, element) for element in elements]
+            found = [relation_of(source, element) for element in elements]
             if len(found) < _MANY:
                 return found
             self._relations[source] = found
@@ -309,7 +269,7 @@ class Package:
         return self.edit(name)
 
     def _types(self) -> etree._Element:
-        return self.edit(_TYPES_PART)
+        return self.edit(TYPES_PART)
 
     def _spelled(self, name: str) -> str:
         """Return the name of a part as it is written in the file."""
@@ -321,52 +281,3 @@ class Package:
                 f"the file is damaged: its part '{name}' is missing",
                 "Restore the last backup",
             ) from None
-
-    def _relation(self, source: str, element: etree._Element) -> Relation:
-        target = element.get("Target", "")
-        mode = element.get("TargetMode", "")
-        external = mode == "External" or target.startswith("#")
-        if not external:
-            folder = "" if target[:1] == "/" else f"{source.rpartition('/')[0]}/"
-            target = f"{folder}{target}"
-            if "/." in target or "//" in target or target[:1] == ".":
-                target = posixpath.normpath(f"/{target}")
-            target = target.lstrip("/")
-        return Relation(element.get("Id", ""), element.get("Type", ""), target, external, mode)
-
-
-def _listed(content: bytes, file: str) -> _Known:
-    """Return the parts of a file as its list tells them."""
-    known = _Known({}, {}, {})
-    for entry in read_entries(content, file):
-        _refuse_name(entry.name, known.spelling, file)
-        known.entries[entry.name] = entry
-        known.spelling[entry.name.lower()] = entry.name
-    if _TYPES_PART.lower() not in known.spelling:
-        raise BookUnreadableError(file, "this is not an Excel workbook", _SAVED_AGAIN)
-    return known
-
-
-def _refuse_name(name: str, known: Collection[str], file: str) -> None:
-    """Refuse a name that means a place outside the package, or a part twice."""
-    if name.lower() in known:
-        what = f"the file has the part '{name}' twice"
-    elif _FIT.fullmatch(name):
-        return
-    else:
-        steps = name.removesuffix("/").split("/")
-        odd = "\\" in name or ":" in name or not name.isprintable()
-        if not odd and not any(step in {"", ".", ".."} for step in steps):
-            return
-        what = f"a part of the file has the unfit name {name!r}"
-    raise BookUnreadableError(file, what, _SAVED_AGAIN)
-
-
-def relations_part(source: str) -> str:
-    """Return the name of the part that holds the relationships of `source`.
-
-    >>> relations_part("xl/workbook.xml")
-    'xl/_rels/workbook.xml.rels'
-    """
-    folder, name = posixpath.split(source)
-    return posixpath.join(folder, "_rels", f"{name}.rels")
