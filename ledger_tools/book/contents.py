@@ -7,7 +7,7 @@ from decimal import Decimal
 from ledger_tools.billing.invoice import Invoice, InvoiceLine
 from ledger_tools.book.authorisation_formulas import COUNTED
 from ledger_tools.book.cells import serial_of
-from ledger_tools.book.formulas import MARK_OVER, MARK_REASON, JobFormulas
+from ledger_tools.book.formulas import MARK_EXTRA, MARK_OVER, MARK_REASON, JobFormulas
 from ledger_tools.book.parse_invoices import TAX_KIND
 from ledger_tools.book.places import Grid
 from ledger_tools.costing.job_cost import LineCost
@@ -102,11 +102,12 @@ def line_cells(
         formulas: The sheet's formulas.
     """
     grid = formulas.grid
+    promised = sum((cost.estimated for cost in costs.values()), start=ZERO) > 0
     cells: Cells = {}
     for row, line_id in rows.items():
         cost = costs.get(line_id)
         cells[row, grid.columns["line_id"]] = Content(line_id)
-        values = _line_values(cost)
+        values = _line_values(cost, promised=promised)
         for key, formula in formulas.line(row).items():
             cells[row, grid.columns[key]] = Content(values[key], formula)
         if row not in typed or typed[row].price is None:
@@ -116,22 +117,25 @@ def line_cells(
     return cells
 
 
-def _line_values(cost: LineCost | None) -> dict[str, Scalar]:
+def _line_values(cost: LineCost | None, *, promised: bool) -> dict[str, Scalar]:
     if cost is None:
         return dict.fromkeys(("billed", "amount", "mark", "estimated"), "")
     return {
         "billed": cell_value(cost.billed),
         "amount": cell_value(cost.amount),
-        "mark": _mark(cost.line),
+        "mark": _mark(cost.line, promised=promised),
         "estimated": cell_value(cost.estimated),
     }
 
 
-def _mark(line: Line) -> str:
-    if (line.non_billable or 0) > 0 and not line.reason:
+def _mark(line: Line, *, promised: bool) -> str:
+    """Return what to look at in a line; work outside the estimate only where there is one."""
+    estimate, actual = line.estimate or ZERO, line.actual or ZERO
+    if (line.non_billable or ZERO) > 0 and not line.reason:
         return MARK_REASON
-    over = (line.estimate or 0) > 0 and (line.actual or 0) > (line.estimate or 0)
-    return MARK_OVER if over else ""
+    if estimate > 0:
+        return MARK_OVER if actual > estimate else ""
+    return MARK_EXTRA if promised and actual > 0 and line.kind is not Kind.DISCOUNT else ""
 
 
 def given_line_cells(lines: Iterable[tuple[int, Line]], grid: Grid) -> Cells:

@@ -40,6 +40,7 @@ _ROW = "\x00"
 """Stands for the row of a line while its formulas are written; no sheet can hold it."""
 MARK_MINUTES = "minutes?"
 MARK_OVER = "over"
+MARK_EXTRA = "extra"
 MARK_REASON = "reason?"
 
 
@@ -144,10 +145,13 @@ class JobFormulas:
             f"ISTEXT({cell}),N({cell})<0,N({cell})<>INT(N({cell}))"
             for cell in (estimate, actual, off)
         )
+        promised = self.grid.cell("net_estimated")
+        extra = f'AND({kind}<>"{Kind.DISCOUNT}",N({estimate})=0,N({actual})>0,{promised}>0)'
         return (
             f'IF({kind}="","",IF(AND({kind}="{Kind.LABOUR}",OR({unread})),"{MARK_MINUTES}",'
             f'IF(AND(N({off})>0,{at("reason", row)}=""),"{MARK_REASON}",'
-            f'IF(AND(N({estimate})>0,N({actual})>N({estimate})),"{MARK_OVER}",""))))'
+            f'IF(AND(N({estimate})>0,N({actual})>N({estimate})),"{MARK_OVER}",'
+            f'IF({extra},"{MARK_EXTRA}","")))))'
         )
 
     @cache  # noqa: B019 - lives as long as one plan

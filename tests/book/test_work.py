@@ -24,7 +24,19 @@ from ledger_tools.shop.intake import draft_job, first_authorisation
 from ledger_tools.shop.plan import AddSheet, SetCell
 from tests import libreoffice
 from tests.book.scenario import whole_book
-from tests.book.shop import BAD, GOOD, LABOUR, PART, SPARE, TODAY, Shop, by_code, only, typed_cells
+from tests.book.shop import (
+    BAD,
+    GOOD,
+    LABOUR,
+    PART,
+    SPARE,
+    TODAY,
+    Shop,
+    Typed,
+    by_code,
+    only,
+    typed_cells,
+)
 
 TEXT = '=HYPERLINK("http://example.org","free")'
 
@@ -460,3 +472,36 @@ def test_the_list_of_repair_codes_is_computed_where_a_program_left_it_empty(shop
 
     assert [(p, v) for p, v in shop.sheet(name).values.items() if p[1] == col] == before
     assert "formula-restored" not in {finding.code for finding in outcome.findings}
+
+
+@pytest.mark.parametrize(
+    ("typed", "mark"),
+    [
+        ({"kind": "labour", "actual": 30}, "extra"),
+        ({"kind": "fee", "actual": 1, "price": 5}, "extra"),
+        ({"kind": "fee", "estimate": 0, "actual": 1, "price": 5}, "extra"),
+        ({"kind": "discount", "actual": 1, "price": 5}, ""),
+        ({"kind": "labour"}, ""),
+        ({"kind": "labour", "estimate": 20, "actual": 30}, "over"),
+        ({"kind": "labour", "estimate": 30, "actual": 30}, ""),
+        ({"kind": "labour", "actual": 30, "non_billable": 5}, "reason?"),
+        ({"kind": "labour", "actual": 30, "non_billable": 5, "reason": "waiting"}, "extra"),
+    ],
+)
+def test_a_line_outside_the_estimate_is_marked(
+    tmp_path: Path, typed: dict[str, Typed], mark: str
+) -> None:
+    """What nobody promised shows at a glance, where anything was promised at all."""
+    for promised in (True, False):
+        folder = tmp_path / str(promised)
+        folder.mkdir()
+        shop = Shop.new(folder)
+        estimate = Decimal(1) if promised else None
+        tow = Line(1, Kind.FEE, "Towing", estimate=estimate, price=Decimal(50))
+        number = shop.add(lines=(tow,))
+        shop.fill(number, 2, description="Found", **typed)
+
+        shop.recompute()
+
+        shown = shop.value(number, 2, "mark")
+        assert shown == (mark if promised or mark != "extra" else "")
