@@ -1,12 +1,13 @@
 """An issued invoice: every word and figure on the paper, given once and kept."""
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import date
 from decimal import Decimal
 
 from ledger_tools.billing.tax import TaxAmount
 from ledger_tools.costing.lines import Kind
+from ledger_tools.money import ZERO
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,3 +94,19 @@ class Invoice:
     currency: str
     wording: Mapping[str, str] = field(default_factory=dict)
     fingerprint: str = ""
+
+
+def wrong_sums(invoice: Invoice) -> Iterator[tuple[str, Decimal, Decimal]]:
+    """Yield each sum kept with an invoice that is not that of its parts, and what they come to.
+
+    What was issued adds up; only rows that were changed by hand since do not.
+    """
+    lines = sum((line.amount for line in invoice.lines), ZERO)
+    taxes = sum((tax.amount for tax in invoice.taxes), ZERO)
+    for name, kept, comes_to in (
+        ("net amount", invoice.subtotal, lines),
+        ("tax", invoice.tax, taxes),
+        ("total", invoice.total, invoice.subtotal + invoice.tax),
+    ):
+        if kept != comes_to:
+            yield name, kept, comes_to

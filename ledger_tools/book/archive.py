@@ -16,6 +16,7 @@ from ledger_tools.book.patch import foreign_formulas, patched_book
 from ledger_tools.book.places import owned_cells
 from ledger_tools.book.reader import BookRead, read_content, read_file
 from ledger_tools.book.save import save_book, save_new
+from ledger_tools.book.whole import is_there
 from ledger_tools.book.work import Outcome, archive_jobs, work_out
 from ledger_tools.errors import Finding, Severity
 from ledger_tools.shop.closing import Chosen, to_archive
@@ -44,7 +45,9 @@ class Archiving:
 
 
 def archive_path(book: Path) -> Path:
-    """Return the archive book beside the shop book at `book`."""
+    """Return the archive book beside the shop book at `book`, whatever links lead to that."""
+    if book.is_symlink():
+        book = book.resolve()
     return book.with_name(f"{book.stem}-archive.xlsx")
 
 
@@ -94,7 +97,7 @@ def plan_archive(
     settled = {(op.sheet, (op.row, op.col)) for op in kept}
     stale = {name: [p for p in cells if (name, p) not in settled] for name, cells in stale.items()}
     book = patched_book(content, snapshot.file, outcome.plan, stale=stale)
-    there = read_file(archive) if archive.exists() else b""
+    there = read_file(archive) if is_there(archive) else b""
     grown = _grown(there, archive.name, (content, snapshot), outcome, as_of)
     return Archiving(outcome, findings, book, grown, there)
 

@@ -6,6 +6,7 @@ program that was cut off; only a person can tell.
 
 from pathlib import Path
 
+from ledger_tools.book.whole import is_there
 from ledger_tools.errors import BookLockedError
 
 _MOST_READ = 1024
@@ -15,7 +16,7 @@ def locks_of(path: Path) -> tuple[Path, ...]:
     """Return the lock files that lie beside the workbook at `path`."""
     real = path.resolve()
     beside = (real.with_name(f"~${real.name}"), real.with_name(f".~lock.{real.name}#"))
-    return tuple(lock for lock in beside if lock.exists())
+    return tuple(lock for lock in beside if is_there(lock))
 
 
 def refuse_if_open(path: Path) -> None:

@@ -33,6 +33,8 @@ def read_jobs(
     names = {customer.name.casefold(): customer.name for customer in book.customers}
     for row in reading.rows(JOBS_TABLE, "number", "customer", "item", "repair", "state"):
         job = _job(row, book, names)
+        if job.number.casefold() not in unsure:
+            job = replace(job, unreadable=_invoice_gone(row, book) or job.unreadable)
         if job.number and job.number.casefold() in seen:
             _say_twice(row, job.number, seen[job.number.casefold()])
             job = replace(job, unreadable=True)
@@ -159,6 +161,21 @@ def _look_for_near_name(row: Row, job: Job, names: Mapping[str, str]) -> None:
             f"'{job.customer}' is new, but much like '{near}'",
             "If they are one customer, type the name as it stands in Customers",
         )
+
+
+def _invoice_gone(row: Row, book: ShopBook) -> bool:
+    """Whether the invoice of a job is gone from the register; it would be billed once more."""
+    said = row.raw("invoice")
+    gone = isinstance(said, str) and said not in book.invoices
+    if gone:
+        row.error(
+            "invoice",
+            "invoice-gone",
+            f"Invoice '{said}' stands here and is not in Invoices",
+            "Take its rows in Invoices and Invoice lines from a backup; if it was never issued, "
+            "delete the number here",
+        )
+    return gone
 
 
 def _from_archive(job: Job, archived: ArchivedJobs) -> Job:

@@ -38,7 +38,7 @@ from ledger_tools.book.plan_registers import (
     plan_registers,
 )
 from ledger_tools.book.planning import Additions, Planning
-from ledger_tools.errors import Severity
+from ledger_tools.errors import NotWritableError, Severity
 from ledger_tools.shop.model import ShopBook
 from ledger_tools.shop.plan import Content, MakeTable, Plan, RemoveSheet
 from ledger_tools.shop.results import JobResult
@@ -73,6 +73,7 @@ def plan_book(
     planning.cells.clear()
     _plan_start(planning)
     start = quiet_differences(planning)
+    _refuse_names_taken(planning)
     grids = [parsed.places.job(number) for number in planning.moving]
     gone = [RemoveSheet(grid.sheet) for grid in grids if grid]
     return Plan((*planning.added, *made, *planning.grown, *cells, *start, *gone))
@@ -104,6 +105,18 @@ def _planning(
 ) -> Planning:
     places = places_to_be(parsed.places, book, additions, results)
     return Planning(parsed, book, results, additions, places)
+
+
+def _refuse_names_taken(planning: Planning) -> None:
+    """Refuse a plan with a sheet whose name the owner has given to another one."""
+    there = {name.casefold(): name for name in planning.sheets}
+    for add in planning.added:
+        if add.name.casefold() in there:
+            raise NotWritableError(
+                f"{planning.parsed.snapshot.file}, sheet '{there[add.name.casefold()]}'",
+                "a sheet of this name is to be added, but there is one already",
+                "Rename the one that is there, save and try again",
+            )
 
 
 def _tables_again(planning: Planning) -> list[MakeTable]:

@@ -30,7 +30,9 @@ from ledger_tools.hours import HourPolicy
 from ledger_tools.money import ROUNDING_MODES, Rounding
 from ledger_tools.shop.model import ShopSettings
 
-_SHEET = re.compile(r"(?:'(?:[^']|'')*'|[^\W\d][\w.]*)!|#REF!")
+_SHEET = re.compile(r"(?:'(?:[^']|'')*'|(?<![#\w])[^\W\d][\w.]*)!|#REF!(?=[$A-Z])")
+_GONE = "#REF!"
+"""Cells of a sheet that was deleted, as LibreOffice writes them: with no place left."""
 _PLACE = re.compile(r"\$[A-Z]{1,3}(?:\$?\d+)?|\b[A-Z]{1,3}\d+\b")
 _NUMBER = re.compile(r"\d+(?:\.\d+)?(?:E[-+]?\d+)?")
 _ONE_CELL = "@"
@@ -63,6 +65,9 @@ def is_own(formula: str, job_sheets: frozenset[str]) -> bool:
     if found == _ONE_CELL:
         sheet = formula.rpartition("!")[0].strip("'").replace("''", "'")
         return sheet in job_sheets
+    if _GONE in found:
+        cells = re.escape(found).replace(re.escape(_GONE), f"{_ONE_CELL}(?::{_ONE_CELL})?")
+        return found == _GONE or any(re.fullmatch(cells, own) for own in _own_shapes())
     return not found or found in _own_shapes()
 
 

@@ -27,6 +27,11 @@ class NotConfirmedError(OSError):
     """The file is in its place, but the disk does not confirm it."""
 
 
+def is_there(path: Path) -> bool:
+    """Return whether there is a file; none has a name that the disk finds too long."""
+    return os.path.exists(path)  # noqa: PTH110 - `Path.exists` fails for such a name
+
+
 @contextlib.contextmanager
 def written_beside(
     path: Path,

@@ -41,11 +41,12 @@ def command(*, book: Path, tax: str, rules: str, today: date, dry_run: bool, as_
     """
     from ledger_tools.book.create import create_book
     from ledger_tools.book.save import save_new
+    from ledger_tools.book.whole import is_there
     from ledger_tools.settings import load_seed
 
     if book.suffix.casefold() != ".xlsx":
         raise click.BadParameter(f"'{book}' does not end in .xlsx", param_hint="BOOK")
-    if book.exists():
+    if is_there(book):
         raise FileInTheWayError(
             str(book), "the file is there already", "Choose another name, or move it away first"
         )

@@ -47,10 +47,11 @@ def command(
     """
     from ledger_tools.book.next_year import open_next_year
     from ledger_tools.book.save import refuse_changed, save_new
+    from ledger_tools.book.whole import is_there
 
     if new_book.suffix.casefold() != ".xlsx":
         raise click.BadParameter(f"'{new_book}' does not end in .xlsx", param_hint="NEWBOOK")
-    if new_book.exists():
+    if is_there(new_book):
         raise FileInTheWayError(
             str(new_book), "the file is there already", "Choose another name, or move it away"
         )

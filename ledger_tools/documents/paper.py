@@ -13,7 +13,7 @@ from ledger_tools.documents import figures
 from ledger_tools.documents.letters import BOX, clean, clean_line, missing, printable
 from ledger_tools.documents.texts import label
 from ledger_tools.errors import ConfigError, Finding, Severity
-from ledger_tools.money import ZERO, plain
+from ledger_tools.money import ZERO
 
 SECTIONS: dict[str, tuple[Kind, ...]] = {
     "work": (Kind.LABOUR,),
@@ -166,8 +166,8 @@ def _hours_policy(invoice: Invoice) -> str:
 
 
 def paper_findings(invoice: Invoice) -> list[Finding]:
-    """Return what the owner should know about the paper: letters shown as a box, wrong sums."""
-    return [*_letters_not_shown(invoice), *_sums(invoice)]
+    """Return what the owner should know about the paper: letters shown as a box."""
+    return list(_letters_not_shown(invoice))
 
 
 def _letters_not_shown(invoice: Invoice) -> Iterator[Finding]:
@@ -201,21 +201,3 @@ def _texts(invoice: Invoice) -> Iterator[tuple[str, str]]:
         yield "a tax", tax.component
     for key, text in invoice.wording.items():
         yield f"the wording '{key}'", text
-
-
-def _sums(invoice: Invoice) -> Iterator[Finding]:
-    lines = sum((line.amount for line in invoice.lines), ZERO)
-    taxes = sum((tax.amount for tax in invoice.taxes), ZERO)
-    for name, kept, comes_to in (
-        ("net amount", invoice.subtotal, lines),
-        ("tax", invoice.tax, taxes),
-        ("total", invoice.total, invoice.subtotal + invoice.tax),
-    ):
-        if kept != comes_to:
-            yield Finding(
-                Severity.WARNING,
-                "invoice-sum",
-                f"Invoice {clean_line(invoice.number)}: the {name} kept is {plain(kept)}, "
-                f"its parts come to {plain(comes_to)}; printed as kept",
-                "Put its rows in Invoices and Invoice lines back as they were issued",
-            )

@@ -817,6 +817,55 @@ def test_an_invoice_number_that_stands_twice_is_an_error(billed: Shop) -> None:
     assert outcome.invoices == ()
 
 
+@pytest.mark.parametrize(
+    ("key", "words"),
+    [
+        ("subtotal", "the net amount kept is 1.00, its parts come to 136.05"),
+        ("tax", "the tax kept is 1.00, its parts come to 20.37"),
+        ("total", "the total kept is 1.00, its parts come to 156.42"),
+    ],
+)
+def test_a_kept_sum_that_does_not_add_up_is_told(billed: Shop, key: str, words: str) -> None:
+    """A register changed by hand is noticed by every verb, where it was changed."""
+    billed.fill(INVOICES_TABLE, 1, **{key: 1})
+
+    said = by_code(billed.check(), "invoice-sum")
+    (found,) = [f for f in said if words in f.what]
+
+    assert (found.severity, found.cell) == (WARNING, billed.cell(INVOICES_TABLE, 1, key))
+
+
+def test_a_row_that_is_gone_from_invoices_bills_nothing_again(billed: Shop) -> None:
+    """Its lines and its number in Jobs tell; the number stays there, and nothing is billed."""
+    columns = [column.key for column in INVOICES_TABLE.columns]
+    billed.fill(INVOICES_TABLE, 1, **dict.fromkeys(columns))
+    billed.type_job(2, state="to invoice")
+
+    outcome = billed.invoice()
+
+    found = only(outcome, "invoice-row-missing")
+    assert (found.severity, found.cell) == (ERROR, billed.cell(INVOICE_LINES_TABLE, 1, "invoice"))
+    assert "25-0001" in found.what
+    assert only(outcome, "invoice-gone").cell == billed.cell(JOBS_TABLE, 1, "invoice")
+    assert only(outcome, "nothing-billed")
+    assert (outcome.invoices, list(outcome.results)) == ((), [BAD])
+    assert billed.value(JOBS_TABLE, 1, "invoice") == "25-0001"
+
+
+def test_a_job_whose_registers_are_gone_is_not_billed_again(billed: Shop) -> None:
+    """With both registers deleted its number in Jobs is left to tell; other jobs are billed."""
+    for table in (INVOICES_TABLE, INVOICE_LINES_TABLE):
+        gone = dict.fromkeys(column.key for column in table.columns)
+        billed.fill_rows(table, 1, [gone] * len(billed.grid(table).rows))
+    billed.type_job(3, customer="C. Dorn", item="Rack", repair="OIL-PAN", state="to invoice")
+
+    outcome = billed.invoice()
+
+    assert only(outcome, "invoice-gone").job == GOOD
+    assert GOOD not in outcome.results
+    assert outcome.invoices == ("25-0002",)
+
+
 def test_broken_wording_of_an_invoice_is_an_error(billed: Shop) -> None:
     """The frozen words are needed to print it again."""
     billed.fill(INVOICES_TABLE, 1, wording="{no json")

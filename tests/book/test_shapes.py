@@ -59,6 +59,15 @@ def test_what_an_owner_types_is_not_ours(formula: str) -> None:
     assert not is_own(formula, frozenset({"25-0001"}))
 
 
+@pytest.mark.parametrize("gone", ["#REF!", "#REF!$A$5:$A$99"])
+def test_a_formula_of_ours_whose_sheet_was_deleted_is_ours(gone: str) -> None:
+    """LibreOffice leaves no place of the cells that are gone, Excel does; neither is typed."""
+    formula = f'IF($B5="","",IFERROR(INDEX({gone},MATCH($B5,{gone},0)),""))'
+
+    assert is_own(formula, frozenset())
+    assert not is_own(formula + "+1", frozenset())
+
+
 def test_a_reference_to_a_job_sheet_is_ours() -> None:
     """A row of Jobs refers to the sheet of its job, and a copied row to that of another."""
     assert is_own("'25-0001'!$G$9", frozenset({"25-0001"}))

@@ -34,6 +34,19 @@ def test_archive_says_which_jobs_it_moved_and_where(lt: Lt, shop: Path) -> None:
     assert [n for n in files_in(shop.parent) if n.startswith("shop-backups")]
 
 
+def test_archive_through_a_link_lays_its_book_beside_the_book(lt: Lt, shop: Path) -> None:
+    """Whatever links lead to the book, it has one archive."""
+    link = shop.parent / "elsewhere" / "link.xlsx"
+    link.parent.mkdir()
+    link.symlink_to(shop)
+
+    ran = lt("archive", link, *DAY)
+
+    assert ran.code == 0, ran.err
+    assert shop.with_name("shop-archive.xlsx").is_file()
+    assert list(link.parent.iterdir()) == [link]
+
+
 def test_archive_as_json_lists_the_jobs(lt: Lt, shop: Path) -> None:
     """Each with the figures it keeps; recompute says the same of them afterwards."""
     said = lt("archive", shop.name, PAID[0], "--json", *DAY).json()

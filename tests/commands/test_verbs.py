@@ -12,6 +12,8 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from ledger_tools.book.layout import INVOICES_TABLE
+from ledger_tools.book.patch import patched_book
+from ledger_tools.shop.plan import AddSheet, Plan, SheetKind
 from tests.book.shop import Shop
 from tests.book.torture import read_parts, write_parts
 from tests.commands.conftest import Lt, files_in
@@ -597,3 +599,42 @@ def test_names_cannot_steer_the_terminal(lt: Lt, book: Path) -> None:
     assert "'Ann\ufffd]0;mine\ufffd\ufffderror   all is lost\ufffdknil' was added" in ran.err
     assert not set(ran.err) & set("\x1b\x07\u202e")
     assert [line[:7] for line in ran.err.splitlines()] == ["note   "]
+
+
+@pytest.mark.parametrize("words", [("check",), ("recompute", "--dry-run"), ("recompute",)])
+def test_a_sheet_of_the_owners_with_the_name_of_the_next_job_is_named(
+    lt: Lt, book: Path, words: tuple[str, ...]
+) -> None:
+    """What only looks says the same as what writes, and nothing is written."""
+    own = (AddSheet("25-0001", SheetKind.JOB, {}, rows=1, table="Own"),)
+    book.write_bytes(patched_book(book.read_bytes(), book.name, Plan(own)))
+    Shop(book).type_job(1, customer="R. Calder", item="Pan", repair="OIL-PAN")
+    before = book.read_bytes()
+
+    ran = lt(words[0], book.name, *words[1:], *DAY)
+
+    assert ran.code == 1
+    assert "sheet '25-0001': a sheet of this name is to be added" in ran.err
+    assert book.read_bytes() == before
+
+
+def test_a_name_with_no_room_for_its_lock_file_is_said(lt: Lt, book: Path) -> None:
+    """Lock files have names longer than that of the book; nothing is written."""
+    Shop(book).type_job(1, customer="R. Calder", item="Pan")
+    long = book.rename(book.with_name("n" * 245 + ".xlsx"))
+    before = files_in(long.parent)
+
+    ran = lt("recompute", long.name)
+
+    assert (ran.code, "the book cannot be written (File name too long)" in ran.err) == (2, True)
+    assert files_in(long.parent) == before
+
+
+@pytest.mark.parametrize("verb", ["new", "next-year"])
+def test_a_new_book_with_too_long_a_name_is_said(lt: Lt, book: Path, verb: str) -> None:
+    """No disk has room for a name of 300 letters."""
+    old = [book.name] if verb == "next-year" else []
+
+    ran = lt(verb, *old, "n" * 295 + ".xlsx")
+
+    assert (ran.code, "the file cannot be written (File name too long)" in ran.err) == (2, True)
