@@ -17,6 +17,8 @@ from typing import NamedTuple
 
 MINUTES_A_DAY = 24 * 60
 MOST_MINUTES = 99_999
+_RESIDUE = 1e-6
+"""Minutes by which a spreadsheet's part of a day may miss a whole minute."""
 
 # Compiled where they are first met: most books hold nothing but plain minutes.
 _PLAIN = r"(?a)(\d{1,5})"
@@ -24,6 +26,9 @@ _CLOCK = r"(?a)(\d{1,3}):([0-5]\d)(?::00)?"
 _HOURS_AND_MINUTES = r"(?ai)(\d{1,3})\s*h\s*([0-5]?\d)\s*(?:m|min)?"
 _HOURS = r"(?ai)(\d{1,3}(?:[.,]\d{1,4})?)\s*(?:h|hrs?|hours?)"
 _MINUTES = r"(?ai)(\d{1,5})\s*(?:m|mins?|minutes?)"
+
+
+_TIME_OF_DAY = r"(?ai)([01]?\d|2[0-4])\s*[:h]\s*([0-5]\d)(?::00)?"
 
 
 class MinutesUnreadableError(ValueError):
@@ -46,6 +51,32 @@ def minutes_from(written: float | str) -> int:
     return minutes
 
 
+def clock_from(written: float | str) -> int:
+    """Return the minutes after midnight that a time of day stands for.
+
+    `8:15`, `08:15` and `8h15` are all 495, and so is the part of a day that a spreadsheet makes
+    of a typed `8:15`. `24:00` is the end of the day.
+
+    >>> clock_from("8:15")
+    495
+
+    Raises:
+        MinutesUnreadableError: `written` is anything else. Nothing is guessed: 8.25 may be a
+            quarter past eight or twenty-five past.
+    """
+    if isinstance(written, str):
+        found = re.fullmatch(_TIME_OF_DAY, written.strip())
+        minutes = int(found[1]) * 60 + int(found[2]) if found else -1
+    elif isinstance(written, bool) or not 0 <= written <= 1:
+        minutes = -1
+    else:
+        of_a_day = written * MINUTES_A_DAY
+        minutes = round(of_a_day) if abs(of_a_day - round(of_a_day)) < _RESIDUE else -1
+    if not 0 <= minutes <= MINUTES_A_DAY:
+        raise MinutesUnreadableError(written)
+    return minutes
+
+
 def _from_number(number: float) -> int:
     if isinstance(number, bool) or not isfinite(number):
         raise MinutesUnreadableError(number)
@@ -53,7 +84,7 @@ def _from_number(number: float) -> int:
         return int(number)
     of_a_day = number * MINUTES_A_DAY
     nearest = round(of_a_day)
-    if 0 < number < 1 and abs(of_a_day - nearest) < 1e-6:  # noqa: PLR2004 - float residue of a clock time
+    if 0 < number < 1 and abs(of_a_day - nearest) < _RESIDUE:
         return nearest
     raise MinutesUnreadableError(number)
 

@@ -1,6 +1,6 @@
 """What the tools' own cells are to hold: formulas with their computed values, and given words."""
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from datetime import date
 from decimal import Decimal
 
@@ -10,8 +10,11 @@ from ledger_tools.book.cells import serial_of
 from ledger_tools.book.formulas import MARK_EXTRA, MARK_OVER, MARK_REASON, JobFormulas
 from ledger_tools.book.parse_invoices import TAX_KIND
 from ledger_tools.book.places import Grid
+from ledger_tools.book.time_formulas import line_time
 from ledger_tools.costing.job_cost import LineCost
 from ledger_tools.costing.lines import Kind, Line
+from ledger_tools.costing.time import BILLABLE, TimeEntry
+from ledger_tools.hours import MINUTES_A_DAY
 from ledger_tools.money import ZERO
 from ledger_tools.shop.model import Authorisation, Customer, Job, Payment
 from ledger_tools.shop.plan import Content
@@ -92,6 +95,7 @@ def line_cells(
     costs: Mapping[int, LineCost],
     typed: Mapping[int, Line],
     formulas: JobFormulas,
+    fed: Collection[int] = (),
 ) -> Cells:
     """Return the computed cells of all line rows, empty rows too.
 
@@ -100,6 +104,7 @@ def line_cells(
         costs: What each line comes to, by line id.
         typed: Lines as typed, by row; a labour line without typed price gets its rate's formula.
         formulas: The sheet's formulas.
+        fed: Rows whose minutes stand in `Time`.
     """
     grid = formulas.grid
     promised = sum((cost.estimated for cost in costs.values()), start=ZERO) > 0
@@ -110,6 +115,10 @@ def line_cells(
         values = _line_values(cost, promised=promised)
         for key, formula in formulas.line(row).items():
             cells[row, grid.columns[key]] = Content(values[key], formula)
+        if row in fed and cost is not None:
+            for key, formula in line_time(row, grid, formulas.places).items():
+                minutes = getattr(cost.line, key) or ZERO
+                cells[row, grid.columns[key]] = Content(cell_value(minutes), formula)
         if row not in typed or typed[row].price is None:
             labour = cost is not None and cost.line.kind is Kind.LABOUR
             rate = cell_value(cost.line.price or ZERO) if cost and labour else ""
@@ -237,6 +246,25 @@ def limit_values(limit: Limit | None, row: int) -> Values:
         "rule": limit.rule.kind.value,
         "limit": limit.amount,
         "counted": COUNTED[limit.with_tax],
+    }
+
+
+def time_values(entry: TimeEntry) -> Values:
+    """Return the typed cells of a row of `Time`; times of day are parts of a day."""
+
+    def of_a_day(minutes: int | None) -> Decimal | None:
+        return None if minutes is None else Decimal(minutes) / MINUTES_A_DAY
+
+    return {
+        "day": entry.day,
+        "who": entry.who,
+        "job": entry.job,
+        "line_id": entry.line_id,
+        "start": of_a_day(entry.start),
+        "stop": of_a_day(entry.stop),
+        "minutes": entry.typed,
+        "reason": entry.reason or BILLABLE,
+        "note": entry.note,
     }
 
 

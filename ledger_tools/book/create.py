@@ -88,6 +88,7 @@ def _name_lists(hand: Hand) -> None:
         (REPAIRS_TABLE.sheet, (REPAIRS_TABLE.first_row + 1, CODES_COL)),
         (RATES_TABLE.sheet, (RATES_TABLE.first_row + 1, RATES_TABLE.col("labour_class"))),
         (TAX_RATES_TABLE.sheet, (TAX_TABLES_ROW + 1, TAX_CLASSES_COL)),
+        (JOBS_TABLE.sheet, (JOBS_TABLE.first_row + 1, JOBS_TABLE.col("number"))),
     )
     for name, (sheet, top) in zip(LIST_NAMES, tops, strict=True):
         _name_list(hand, name, sheet, top)

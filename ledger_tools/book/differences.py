@@ -9,6 +9,7 @@ from ledger_tools.book.cells import shown
 from ledger_tools.book.contents import Cells
 from ledger_tools.book.formulas import same_formula
 from ledger_tools.book.planning import Planning
+from ledger_tools.book.time_formulas import is_line_time
 from ledger_tools.errors import Severity
 from ledger_tools.shop.plan import Content, SetCell
 from ledger_tools.shop.snapshot import Place, Scalar, SheetSnapshot
@@ -27,7 +28,12 @@ def differences(planning: Planning) -> list[SetCell]:
             link = None
         if same_content(old, new) and link is None:
             continue
-        if new.formula is not None and not _stays(old.formula, new.formula, job_sheets):
+        fed = old == Content() and new.formula is not None and is_line_time(new.formula)
+        if (
+            new.formula is not None
+            and not fed
+            and not _stays(old.formula, new.formula, job_sheets)
+        ):
             _say_restored(planning, sheet, place, old)
         operations.append(SetCell(sheet.name, *place, old, new, link))
     return operations

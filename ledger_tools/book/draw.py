@@ -12,6 +12,7 @@ from ledger_tools.book.layout import (
     AUTHORISATIONS_TABLE,
     INVOICE_LINES_TABLE,
     INVOICES_TABLE,
+    TIME_TABLE,
     TOLERANCES_TABLE,
 )
 from ledger_tools.shop.plan import AddSheet, Content, SheetKind
@@ -19,6 +20,7 @@ from ledger_tools.shop.plan import AddSheet, Content, SheetKind
 _CREATED = date(2025, 1, 1)
 """A donor's own date is thrown away with it; a fixed one keeps its bytes the same."""
 _REGISTERS = {
+    SheetKind.TIME: TIME_TABLE,
     SheetKind.TOLERANCES: TOLERANCES_TABLE,
     SheetKind.AUTHORISATIONS: AUTHORISATIONS_TABLE,
     SheetKind.INVOICES: INVOICES_TABLE,

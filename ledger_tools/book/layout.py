@@ -9,6 +9,7 @@ from typing import NamedTuple
 
 from ledger_tools.billing.authorisation import RuleKind
 from ledger_tools.costing.lines import Kind
+from ledger_tools.costing.time import CLASSES
 from ledger_tools.shop.model import TYPED_STATES
 
 BOOK_FORMAT = 1
@@ -31,6 +32,7 @@ class Look(StrEnum):
     PRICE = "price"
     QUANTITY = "quantity"
     MINUTES = "minutes"
+    CLOCK = "clock"
     HOURS = "hours"
     RATE = "rate"
     WHOLE = "whole"
@@ -294,6 +296,59 @@ TOLERANCES_TABLE = TableLayout(
         Column("with_tax", "With tax", 10, choices=YES_NO, hint="Empty: as Start says."),
         Column("source", "Source", 60, Look.WRAPPED),
     ),
+)
+
+TIME_TABLE = TableLayout(
+    "Time",
+    "Time",
+    "Time",
+    "One row each time somebody works: start and stop, or minutes. Lines named here get their "
+    "minutes from here.",
+    (
+        Column("day", "Date", 11, Look.DATE, hint="Day the work began."),
+        Column("who", "Who", 14),
+        Column(
+            "job",
+            "Job",
+            11,
+            choices="=job_numbers",
+            hint="Empty: time of the shop, billed to none.",
+        ),
+        Column(
+            "line_id",
+            "Line",
+            7,
+            Look.WHOLE,
+            hint="Number of the line on the job sheet. Empty: the job's one labour line.",
+        ),
+        Column(
+            "start",
+            "Start",
+            9,
+            Look.CLOCK,
+            hint="As 8:15. Where the clocks change in between, type minutes instead.",
+        ),
+        Column("stop", "Stop", 9, Look.CLOCK, hint="As 16:45. Before Start: on the next day."),
+        Column(
+            "minutes",
+            "Minutes",
+            10,
+            Look.MINUTES,
+            hint="Instead of start and stop: 90, 1:30, 1h30 or 1.5h.",
+        ),
+        Column(
+            "reason",
+            "Class",
+            14,
+            choices=CLASSES,
+            hint="billable, or why it is not. Empty: billable.",
+        ),
+        Column("note", "Note", 34),
+        Column("counted", "Counted", 10, Look.WHOLE, typed=False),
+        Column("remark", "Remark", 13, Look.MARK, typed=False),
+    ),
+    spare=30,
+    frozen=2,
 )
 
 INVOICES_TABLE = TableLayout(

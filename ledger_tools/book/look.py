@@ -21,10 +21,20 @@ PAPER_CODES = {"A4": 9, "Letter": 1}
 """The file format's codes for the papers a shop may choose (ECMA-376 Part 1, pageSetup)."""
 
 DATE_FORMAT = "yyyy-mm-dd"
+CLOCK_FORMAT = "hh:mm"
 PERCENT_FORMAT = "0.00#%"
 
 RIGHT_ALIGNED = frozenset(
-    {Look.MONEY, Look.PRICE, Look.QUANTITY, Look.MINUTES, Look.HOURS, Look.RATE, Look.WHOLE}
+    {
+        Look.MONEY,
+        Look.PRICE,
+        Look.QUANTITY,
+        Look.MINUTES,
+        Look.CLOCK,
+        Look.HOURS,
+        Look.RATE,
+        Look.WHOLE,
+    }
 )
 _WORDS = {Look.TEXT, Look.WRAPPED}
 """Typed words are kept as text, so that a customer's ``=SUM`` stays a name."""
@@ -48,6 +58,7 @@ def number_format(look: Look, digits: int = 2) -> str:
         Look.RATE: PERCENT_FORMAT,
         Look.WHOLE: "0",
         Look.DATE: DATE_FORMAT,
+        Look.CLOCK: CLOCK_FORMAT,
     }.get(look, "General")
 
 

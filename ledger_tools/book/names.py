@@ -58,6 +58,20 @@ SETTINGS = (
         "Bill only authorised jobs",
         choices=YES_NO,
     ),
+    Setting(
+        "keep_time",
+        "shop_keep_time",
+        "Keep minutes on the sheet Time",
+        choices=YES_NO,
+        hint="yes: recompute makes the sheet.",
+    ),
+    Setting(
+        "gap_minutes",
+        "shop_gap_minutes",
+        "Ask about gaps in a day from (min)",
+        Look.WHOLE,
+        hint="0: do not ask.",
+    ),
 )
 
 NAME_AS_OF = "shop_as_of"
@@ -72,5 +86,5 @@ NAME_TAX_VERSION = "tax_version"
 NAME_TAX_ROUNDING = "tax_rounding"
 NAME_TAX_SOURCES = "tax_sources"
 NAME_TAX_CAUTION = "tax_caution"
-LIST_NAMES = ("repair_codes", "labour_classes", "tax_classes")
+LIST_NAMES = ("repair_codes", "labour_classes", "tax_classes", "job_numbers")
 """Names of the ranges that validation lists choose from."""

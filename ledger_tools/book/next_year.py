@@ -209,6 +209,7 @@ def _with_entries(content: bytes, file: str, carried: Carried, as_of: date) -> b
         carried.invoices,
         carried.jobs,
         carried.payments,
+        carried.time,
     )
     plan = plan_entries(parsed, book, entries)
     return patched_book(content, file, plan) if plan.operations else content

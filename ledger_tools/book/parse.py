@@ -18,6 +18,7 @@ from ledger_tools.book.layout import (
     JOBS_TABLE,
     PAYMENTS_TABLE,
     START,
+    TIME_TABLE,
     TableLayout,
 )
 from ledger_tools.book.locate import find_places
@@ -28,6 +29,7 @@ from ledger_tools.book.parse_invoices import read_invoices
 from ledger_tools.book.parse_jobs import read_jobs
 from ledger_tools.book.parse_lines import JobLines
 from ledger_tools.book.parse_settings import place_of, read_profile, read_settings, whole_at
+from ledger_tools.book.parse_time import check_time, read_time
 from ledger_tools.book.parse_tolerances import read_tolerances
 from ledger_tools.book.places import Missing, Places
 from ledger_tools.book.rows import Reading, Row
@@ -49,6 +51,7 @@ _TYPED_TOGETHER: Mapping[TableLayout, tuple[str, ...]] = {
     CUSTOMERS_TABLE: ("name", "address"),
     PAYMENTS_TABLE: ("invoice", "amount"),
     AUTHORISATIONS_TABLE: ("job", "amount"),
+    TIME_TABLE: ("day", "job"),
 }
 """Columns that an entry has filled, whereas a remark under the table has not."""
 
@@ -92,6 +95,7 @@ def parse(snapshot: Snapshot, *, as_of: date) -> Parsed:
     reading = Reading({s.name: s for s in snapshot.sheets}, places, gathered)
     profile = read_profile(snapshot, places, gathered, settings.digits)
     catalogue = read_catalogue(reading)
+    time = read_time(reading)
     invoices = read_invoices(reading, settings.currency, Rounding(settings.digits))
     book = ShopBook(
         settings,
@@ -105,11 +109,13 @@ def parse(snapshot: Snapshot, *, as_of: date) -> Parsed:
         invoices=invoices,
         last_job=whole_at(snapshot, NAME_LAST_JOB),
         last_invoice=whole_at(snapshot, NAME_LAST_INVOICE),
+        time=tuple(found.entry for found in time),
     )
     archived = read_archived(reading.rows, Rounding(settings.digits))
     jobs, lines = read_jobs(reading, book, archived)
     book = replace(book, jobs=jobs)
     _check_authorisations(reading, book)
+    check_time(time, book)
     _say_rows_apart(reading)
     _say_rows_missing(reading, book)
     return Parsed(snapshot, places, book, gathered, lines, sound=True)

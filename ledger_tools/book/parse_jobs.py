@@ -11,6 +11,7 @@ from ledger_tools.book.layout import INVOICES_TABLE, JOBS_TABLE
 from ledger_tools.book.parse_archived import ArchivedJobs
 from ledger_tools.book.parse_lines import JobLines, read_job_lines
 from ledger_tools.book.rows import Reading, Row
+from ledger_tools.costing.time import LineTime, by_line
 from ledger_tools.errors import Severity
 from ledger_tools.shop.intake import WITHOUT_NUMBER, known_repair, near_match
 from ledger_tools.shop.model import TYPED_STATES, Job, ShopBook
@@ -31,6 +32,7 @@ def read_jobs(
     seen: dict[str, int] = {}
     unsure = _unsure_whether_billed(reading)
     names = {customer.name.casefold(): customer.name for customer in book.customers}
+    time = by_line(book.time)
     for row in reading.rows(JOBS_TABLE, "number", "customer", "item", "repair", "state"):
         job = _job(row, book, names)
         if job.number.casefold() not in unsure:
@@ -44,7 +46,8 @@ def read_jobs(
             if not has_sheet and job.number in archived.costs:
                 job = _from_archive(job, archived)
             else:
-                job = _with_lines(job, row, reading, book, lines)
+                own = time.get(job.number.casefold(), {})
+                job = _with_lines(job, row, reading, (book, own), lines)
         jobs.append(replace(job, unreadable=True) if job.number.casefold() in unsure else job)
     twice = {j.number.casefold() for j in jobs if j.number and j.unreadable}
     held = tuple(replace(j, unreadable=True) if j.number.casefold() in twice else j for j in jobs)
@@ -191,8 +194,13 @@ def _from_archive(job: Job, archived: ArchivedJobs) -> Job:
 
 
 def _with_lines(
-    job: Job, row: Row, reading: Reading, book: ShopBook, lines: dict[str, JobLines]
+    job: Job,
+    row: Row,
+    reading: Reading,
+    known: tuple[ShopBook, Mapping[int, LineTime]],
+    lines: dict[str, JobLines],
 ) -> Job:
+    """Return the job with the lines on its sheet; `known` is the book and its lines' minutes."""
     grid = reading.places.jobs.get(job_table(job.number))
     if grid is None:
         if job.state not in (*WITHOUT_NUMBER, "declined", "void"):
@@ -205,7 +213,7 @@ def _with_lines(
             return replace(job, unreadable=True)
         return job
     sheet = reading.sheets[grid.sheet]
-    found = read_job_lines(sheet, grid, reading.gathered, job, book)
+    found = read_job_lines(sheet, grid, reading.gathered, job, *known)
     lines[job.number] = found
     return replace(
         job,

@@ -5,10 +5,12 @@ from decimal import Decimal
 from typing import NamedTuple
 
 from ledger_tools.book.cells import Gathered, shown
+from ledger_tools.book.parse_line_time import is_fed, with_time
 from ledger_tools.book.places import Grid
 from ledger_tools.book.rows import Row
 from ledger_tools.costing.catalogue import labour_rate_on, material_named
 from ledger_tools.costing.lines import REASONS, Kind, Line
+from ledger_tools.costing.time import LineTime
 from ledger_tools.shop.model import Job, ShopBook
 from ledger_tools.shop.snapshot import SheetSnapshot
 
@@ -26,27 +28,54 @@ class JobLines(NamedTuple):
         ids: Line id of every row, also the empty ones.
         last_id: Highest line id ever given on this sheet.
         broken: Whether an error holds the job back.
+        fed: Rows whose minutes stand in `Time`.
     """
 
     lines: Mapping[int, Line]
     ids: Mapping[int, int]
     last_id: int
     broken: bool
+    fed: frozenset[int] = frozenset()
 
 
-def read_job_lines(
-    sheet: SheetSnapshot, grid: Grid, gathered: Gathered, job: Job, book: ShopBook
+def read_job_lines(  # noqa: PLR0913, PLR0917 - what a job sheet is read with
+    sheet: SheetSnapshot,
+    grid: Grid,
+    gathered: Gathered,
+    job: Job,
+    book: ShopBook,
+    time: Mapping[int, LineTime],
 ) -> JobLines:
-    """Return the lines on a job's sheet; findings go to `gathered`."""
+    """Return the lines on a job's sheet, with their minutes; findings go to `gathered`.
+
+    Args:
+        sheet: The sheet as read.
+        grid: Where its lines stand.
+        gathered: Where findings go.
+        job: The job.
+        book: The rest of the book.
+        time: What `Time` has for its lines, by line id.
+    """
     rows = [Row(sheet, grid, n, gathered, job.number) for n in grid.rows]
     ids, last = _line_ids(rows, grid, sheet)
     lines: dict[int, Line] = {}
     for row in rows:
         if row.holds(*_TYPED) or _typed_price(row, sheet):
-            line = _line(row, ids[row.row], job, book, sheet)
+            line = _line(row, ids[row.row], book, sheet)
             if line is not None:
-                lines[row.row] = line
-    return JobLines(lines, ids, last, any(row.broken for row in rows))
+                lines[row.row] = _with_time(row, line, time.get(line.line_id), job, book)
+    fed = frozenset(n for n, one in lines.items() if one.line_id in time and _is_labour(one))
+    return JobLines(lines, ids, last, any(row.broken for row in rows), fed)
+
+
+def _is_labour(line: Line) -> bool:
+    return line.kind is Kind.LABOUR
+
+
+def _with_time(row: Row, line: Line, given: LineTime | None, job: Job, book: ShopBook) -> Line:
+    line = with_time(row, line, given)
+    _check_line(row, line, job, book)
+    return line
 
 
 def _line_ids(rows: list[Row], grid: Grid, sheet: SheetSnapshot) -> tuple[dict[int, int], int]:
@@ -82,20 +111,20 @@ def _typed_price(row: Row, sheet: SheetSnapshot) -> bool:
     return row.holds("price") and "MAXIFS(" not in formula.upper()
 
 
-def _line(row: Row, line_id: int, job: Job, book: ShopBook, sheet: SheetSnapshot) -> Line | None:
+def _line(row: Row, line_id: int, book: ShopBook, sheet: SheetSnapshot) -> Line | None:
     kind = row.needed("kind", _kind_reader(row), "kind-missing", "The line has no kind")
     if not kind:
         return None
     labour = kind == Kind.LABOUR
     quantity = row.minutes if labour else row.number
-    line = Line(
+    return Line(
         line_id=line_id,
         kind=Kind(kind),
         description=row.text("description"),
         unit=_unit(row, labour=labour),
         estimate=quantity("estimate"),
-        actual=quantity("actual"),
-        non_billable=quantity("non_billable"),
+        actual=None if is_fed(row, "actual") else quantity("actual"),
+        non_billable=None if is_fed(row, "non_billable") else quantity("non_billable"),
         reason=_reason(row),
         price=_price(row, Kind(kind), book, sheet),
         agreed_price=row.number("agreed_price"),
@@ -104,8 +133,6 @@ def _line(row: Row, line_id: int, job: Job, book: ShopBook, sheet: SheetSnapshot
         cost=row.number("cost"),
         tax_class=_tax_class(row, book),
     )
-    _check_line(row, line, job, book)
-    return line
 
 
 def _unit(row: Row, *, labour: bool) -> str:

@@ -33,6 +33,8 @@ _ANY_DAY = date(2000, 1, 1)
 _CURRENCY = re.compile("[A-Za-z]{3}")
 """An ISO 4217 code."""
 _MAY_BE_EMPTY = ("name", "address", "contact", "tax_number", "payment", "default_class")
+_SINCE_LATER = ("keep_time", "gap_minutes")
+"""Settings that older books lack; without them they are as usual."""
 _TAX_ROUNDING = Setting("tax_rounding", NAME_TAX_ROUNDING, "Tax is rounded")
 
 
@@ -106,13 +108,15 @@ def read_settings(snapshot: Snapshot, gathered: Gathered) -> ShopSettings:
         authorised_with_tax=said["authorised_with_tax"] != "no",
         require_authorisation=said["require_authorisation"] == "yes",
         default_class=said["default_class"],
+        keep_time=said["keep_time"] == "yes",
+        gap_minutes=whole("gap_minutes", usual.gap_minutes, 0, 999),
     )
 
 
 def _said(snapshot: Snapshot, gathered: Gathered, setting: Setting) -> str:
     """Return what a setting's cell says; empty, and an error, where it cannot be so."""
     said = text_at(snapshot, setting.name)
-    if not said and setting.key not in _MAY_BE_EMPTY:
+    if not said and setting.key not in (*_MAY_BE_EMPTY, *_SINCE_LATER):
         _refuse(snapshot, gathered, setting, said, "what the shop has decided")
     if said and setting.choices:
         chosen = [word for word in setting.choices if word.casefold() == said.casefold()]

@@ -29,6 +29,7 @@ from ledger_tools.book.layout import (
     RATES_TABLE,
     REPAIRS_TABLE,
     TAX_RATES_TABLE,
+    TIME_TABLE,
     TOLERANCES_TABLE,
     TableLayout,
 )
@@ -58,6 +59,7 @@ ALWAYS = (
 """Tables every shop book holds."""
 WHEN_NEEDED = (
     TOLERANCES_TABLE,
+    TIME_TABLE,
     AUTHORISATIONS_TABLE,
     INVOICES_TABLE,
     INVOICE_LINES_TABLE,

@@ -67,7 +67,7 @@ class JobSheets:
         for row in range(grid.header_row + 1 + len(placed), grid.last_row + 1):
             last += 1
             ids[row] = last
-        contents = self._cells(result, grid, ids, placed, last)
+        contents = self._cells(result, grid, ids, placed, last, frozenset())
         contents |= given_line_cells(placed.items(), grid)
         contents[JOB_BACK] = Content(JOBS)
         register = self._planning.places.grid(JOBS_TABLE).sheet
@@ -99,23 +99,24 @@ class JobSheets:
             planning.fresh.add((grid.sheet, row))
         grid = replace(grid, last_row=end)
         # What is there already is not kept until the end: books hold millions of such cells.
-        cells = self._cells(result, grid, ids, found.lines, last)
+        cells = self._cells(result, grid, ids, found.lines, last, found.fed)
         planning.put(grid.sheet, unlike(planning.sheets[grid.sheet], cells))
 
-    def _cells(
+    def _cells(  # noqa: PLR0913, PLR0917 - what a sheet is made from
         self,
         result: JobResult,
         grid: Grid,
         ids: Mapping[int, int],
         typed: Mapping[int, Line],
         last: int,
+        fed: frozenset[int],
     ) -> Cells:
         """Return the computed cells of a sheet whose highest line id is now `last`."""
         formulas = self._formulas_for(grid)
         kept = replace(result, job=replace(result.job, last_line_id=last))
         costs = {cost.line.line_id: cost for cost in result.costs}
         cells = header_cells(kept, formulas, self._planning.book.profile.components)
-        return cells | line_cells(ids, costs, typed, formulas)
+        return cells | line_cells(ids, costs, typed, formulas, fed)
 
 
 def plan_job_rows(planning: Planning) -> None:

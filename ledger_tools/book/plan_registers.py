@@ -24,11 +24,13 @@ from ledger_tools.book.layout import (
     INVOICES_TABLE,
     PAYMENTS_TABLE,
     REPAIRS_TABLE,
+    TIME_TABLE,
     TOLERANCES_TABLE,
     TableLayout,
 )
 from ledger_tools.book.places import WHEN_NEEDED, Grid, Places, new_grid
 from ledger_tools.book.plan_archived import plan_archived_lines
+from ledger_tools.book.plan_time import plan_time
 from ledger_tools.book.planning import Additions, Planning
 from ledger_tools.book.wording import as_text
 from ledger_tools.money import ZERO, from_cell, plain
@@ -38,6 +40,7 @@ from ledger_tools.shop.results import JobResult, limit_by, paid_on
 from ledger_tools.shop.snapshot import Scalar
 
 _KINDS = {
+    TIME_TABLE.table: SheetKind.TIME,
     TOLERANCES_TABLE.table: SheetKind.TOLERANCES,
     AUTHORISATIONS_TABLE.table: SheetKind.AUTHORISATIONS,
     INVOICES_TABLE.table: SheetKind.INVOICES,
@@ -57,6 +60,7 @@ def places_to_be(
     begun = any(job.state in _AUTHORISED_STATES for job in book.jobs)
     rows = {
         AUTHORISATIONS_TABLE: len(additions.authorisations) + AUTHORISATIONS_TABLE.spare,
+        TIME_TABLE: len(additions.time) + TIME_TABLE.spare,
         INVOICES_TABLE: len(invoices),
         INVOICE_LINES_TABLE: sum(len(i.lines) + len(i.taxes) for i in invoices),
         ARCHIVED_LINES_TABLE: sum(archived),
@@ -64,6 +68,7 @@ def places_to_be(
     needed = {
         # Once work may have begun, somebody must be able to write down what was authorised.
         AUTHORISATIONS_TABLE: begun or bool(additions.authorisations),
+        TIME_TABLE: book.settings.keep_time or bool(additions.time),
         INVOICES_TABLE: bool(invoices),
         INVOICE_LINES_TABLE: bool(invoices),
         ARCHIVED_LINES_TABLE: bool(archived),
@@ -91,6 +96,8 @@ def plan_registers(planning: Planning) -> None:
     if planning.places.has(INVOICES_TABLE):
         _plan_invoices(planning, dict(zip(rows, added.invoices, strict=True)))
     plan_archived_lines(planning)
+    if planning.places.has(TIME_TABLE):
+        plan_time(planning)
     for layout in WHEN_NEEDED:
         if planning.places.has(layout) and not planning.parsed.places.has(layout):
             _add_register(planning, layout)

@@ -10,6 +10,7 @@ from ledger_tools.book.layout import JOBS_TABLE, TableLayout
 from ledger_tools.book.parse import Parsed
 from ledger_tools.book.places import Grid, Places
 from ledger_tools.book.under import first_taken
+from ledger_tools.costing.time import TimeEntry
 from ledger_tools.errors import NotWritableError
 from ledger_tools.money import Rounding
 from ledger_tools.shop.model import Authorisation, Customer, Job, Payment, ShopBook
@@ -32,6 +33,7 @@ class Additions(NamedTuple):
         invoices: Newly issued invoices.
         jobs: Jobs a new book takes over, with their numbers.
         payments: Payments a new book takes over.
+        time: Entries of `Time` a new book takes over.
     """
 
     customers: tuple[Customer, ...] = ()
@@ -39,6 +41,7 @@ class Additions(NamedTuple):
     invoices: tuple[Invoice, ...] = ()
     jobs: tuple[Job, ...] = ()
     payments: tuple[Payment, ...] = ()
+    time: tuple[TimeEntry, ...] = ()
 
 
 class Planning:

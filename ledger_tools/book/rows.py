@@ -10,7 +10,12 @@ from ledger_tools.book.layout import TableLayout
 from ledger_tools.book.parts.storing import LONGEST_TEXT
 from ledger_tools.book.places import Grid, Places
 from ledger_tools.errors import Severity
-from ledger_tools.hours import MinutesUnreadableError, minutes_from
+from ledger_tools.hours import (
+    MINUTES_A_DAY,
+    MinutesUnreadableError,
+    clock_from,
+    minutes_from,
+)
 from ledger_tools.money import decimal_from, from_cell, plain
 from ledger_tools.shop.plan import Content
 from ledger_tools.shop.snapshot import CellError, Place, Scalar, SheetSnapshot
@@ -58,6 +63,10 @@ class Row:
         if isinstance(value, str) and not isinstance(value, CellError):
             return value.strip() or None
         return value
+
+    def formula(self, key: str) -> str:
+        """Return the formula in the cell, empty for none."""
+        return self._formulas.get(self.place(key), "")
 
     def has_formula(self, key: str) -> bool:
         """Whether the cell holds a formula."""
@@ -107,6 +116,10 @@ class Row:
     def warning(self, key: str, code: str, what: str, remedy: str) -> None:
         """Note a warning at a cell of this row."""
         self._note(Severity.WARNING, key, code, what, remedy)
+
+    def note(self, key: str, code: str, what: str, *, passing: bool = False) -> None:
+        """Note something that needs no mending at a cell of this row."""
+        self._note(Severity.NOTE, key, code, what, "", passing=passing)
 
     def echoed(self, key: str, code: str, what: str, remedy: str = "") -> None:
         """Note how a cell was understood; what was understood is put back in its place."""
@@ -266,6 +279,26 @@ class Row:
             remedy = "If a part of an hour was meant, type it as 0.5h"
             self.echoed(key, "minutes-read", read, remedy)
         self.echo(key, minutes)
+
+    def clock(self, key: str) -> int | None:
+        """Return the time of day in a cell as minutes after midnight; None for an empty one."""
+        value = self._readable(key)
+        if value is None:
+            return None
+        try:
+            minutes = clock_from(value)
+        except MinutesUnreadableError:
+            self.error(
+                key, "clock-unreadable",
+                f"{shown(value)} cannot be read as a time of day",
+                "Type it as 8:15",
+            )  # fmt: skip
+            return None
+        if isinstance(value, str):
+            read = f"{minutes // 60}:{minutes % 60:02}"
+            self.echoed(key, "clock-read", f"The text {shown(value)} was read as {read}")
+            self.echo(key, minutes / MINUTES_A_DAY)
+        return minutes
 
     def day(self, key: str) -> date | None:
         """Return the day in a cell, None for an empty one; text must be like 2025-02-03."""

@@ -23,9 +23,11 @@ from ledger_tools.book.layout import (
     AUTHORISATIONS_TABLE,
     INVOICES_TABLE,
     TAX_CLASSES_TABLE,
+    TIME_TABLE,
     TOLERANCES_TABLE,
 )
 from ledger_tools.book.places import ALWAYS, Grid, Places, new_grid, new_job_grid
+from ledger_tools.book.time_formulas import line_time, time_row
 from ledger_tools.hours import HourPolicy
 from ledger_tools.money import ROUNDING_MODES, Rounding
 from ledger_tools.shop.model import ShopSettings
@@ -72,6 +74,13 @@ def is_own(formula: str, job_sheets: frozenset[str]) -> bool:
 
 
 @cache
+def time_shapes() -> frozenset[str]:
+    """Return the shapes of the formulas by which a line gets its minutes from `Time`."""
+    formulas = line_time(_ROW, new_job_grid("1", 1), _places(with_all=True))
+    return frozenset(shape(formula) for formula in formulas.values())
+
+
+@cache
 def _own_shapes() -> frozenset[str]:
     return frozenset(shape(formula) for formula in _all_formulas()) - {_ONE_CELL}
 
@@ -79,6 +88,8 @@ def _own_shapes() -> frozenset[str]:
 def _all_formulas() -> Iterator[str]:
     """Yield every formula the tools write, for every choice that changes its shape."""
     grid = new_job_grid("1", 1)
+    yield from time_row(_ROW, _places(with_all=True)).values()
+    yield from line_time(_ROW, grid, _places(with_all=True)).values()
     for places, mode in product(_all_places(), ROUNDING_MODES):
         yield from customer_row(_ROW, places, Rounding(2)).values()
         yield from payment_row(_ROW, places).values()
@@ -109,7 +120,7 @@ def _all_places() -> Iterator[Places]:
 
 
 def _places(*, with_all: bool) -> Places:
-    layouts = (*ALWAYS, *_OPTIONAL) if with_all else ALWAYS
+    layouts = (*ALWAYS, *_OPTIONAL, TIME_TABLE) if with_all else ALWAYS
     columns = {"class": 1} | {f"c{n}": n + 1 for n in range(1, MOST_COMPONENTS + 1)}
     classes = Grid("Taxes", TAX_CLASSES_TABLE, columns, 12, 20, 20)
     return Places({layout.table: new_grid(layout, 1) for layout in layouts}, {}, classes, ())

@@ -62,6 +62,8 @@ def read_shop_settings(
         authorised_with_tax=said["authorised_with_tax"].yes(),
         require_authorisation=said["require_authorisation"].yes(),
         default_class=said["default_class"].choice(("", *sorted(classes))),
+        keep_time=said["keep_time"].yes(),
+        gap_minutes=said["gap_minutes"].whole(0, 999),
     )
 
 

@@ -7,6 +7,7 @@ from datetime import date, timedelta
 from ledger_tools.billing.invoice import Invoice
 from ledger_tools.billing.periods import Period, year_of
 from ledger_tools.billing.receivables import Receipt, Receivables, receivables_on
+from ledger_tools.costing.time import TimeEntry
 from ledger_tools.money import ZERO, plain
 from ledger_tools.shop.intake import highest_job
 from ledger_tools.shop.issue import highest_invoice
@@ -27,6 +28,7 @@ class Carried:
         authorisations: Of those jobs.
         invoices: Those that are not settled, and those the new year has a share in.
         payments: On those invoices, and those that belong to no invoice.
+        time: Entries of those jobs.
     """
 
     customers: tuple[Customer, ...]
@@ -34,6 +36,7 @@ class Carried:
     authorisations: tuple[Authorisation, ...]
     invoices: tuple[Invoice, ...]
     payments: tuple[Payment, ...]
+    time: tuple[TimeEntry, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,6 +95,7 @@ def carry(book: ShopBook, results: Mapping[str, JobResult], *, first_day: date) 
         tuple(a for a in book.authorisations if a.job.casefold() in numbers),
         invoices,
         tuple(p for p in book.payments if p.invoice in kept or p.invoice not in book.invoices),
+        tuple(t for t in book.time if t.job.casefold() in numbers),
     )
 
 
@@ -111,6 +115,9 @@ def compared(
     return (
         both("Open jobs", _jobs(was, was_results), _jobs(now, now_results)),
         both("Each open job", _each(was, was_results), _each(now, now_results)),
+        both(
+            "Minutes in Time of open jobs", _minutes(was, was_results), _minutes(now, now_results)
+        ),
         both("Enquiries", _enquiries(was), _enquiries(now)),
         *(
             both(f"Owed on {day.isoformat()}", _owed(was, day), _owed(now, day))
@@ -150,6 +157,13 @@ def _each(book: ShopBook, results: Mapping[str, JobResult]) -> str:
         f"ceiling {'none' if r.ceiling is None else plain(r.ceiling)}"
         for r in sorted(_still_open(book, results), key=lambda r: r.job.number)
     )
+
+
+def _minutes(book: ShopBook, results: Mapping[str, JobResult]) -> str:
+    """Return how many entries of `Time` the open jobs have, and their minutes."""
+    numbers = {r.job.number.casefold() for r in _still_open(book, results)}
+    own = [entry for entry in book.time if entry.job.casefold() in numbers]
+    return f"{len(own)} rows, {sum(entry.minutes or 0 for entry in own)} min"
 
 
 def _enquiries(book: ShopBook) -> int:

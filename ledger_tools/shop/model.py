@@ -12,6 +12,7 @@ from ledger_tools.billing.tax import TaxProfile
 from ledger_tools.costing.catalogue import Catalogue
 from ledger_tools.costing.job_cost import LineCost
 from ledger_tools.costing.lines import Line
+from ledger_tools.costing.time import TimeEntry
 from ledger_tools.hours import HourPolicy
 
 TYPED_STATES = (
@@ -49,6 +50,8 @@ class ShopSettings:
         authorised_with_tax: Whether authorised amounts are meant with tax.
         require_authorisation: Whether a job without authorisation may not be invoiced.
         default_class: Labour class of a labour line that names none.
+        keep_time: Whether minutes are kept on the sheet `Time`.
+        gap_minutes: From how many minutes on a gap in somebody's day is named; 0 for never.
     """
 
     name: str = ""
@@ -68,6 +71,8 @@ class ShopSettings:
     authorised_with_tax: bool = True
     require_authorisation: bool = False
     default_class: str = ""
+    keep_time: bool = False
+    gap_minutes: int = 0
 
 
 class Customer(NamedTuple):
@@ -169,6 +174,7 @@ class ShopBook:
         payments: By row.
         authorisations: By row.
         invoices: As issued, by number.
+        time: Entries of `Time`, by row.
         last_job: Highest sequence number ever given to a job.
         last_invoice: Highest sequence number ever given to an invoice.
     """
@@ -185,3 +191,4 @@ class ShopBook:
     invoices: Mapping[str, Invoice] = field(default_factory=dict)
     last_job: int = 0
     last_invoice: int = 0
+    time: tuple[TimeEntry, ...] = ()

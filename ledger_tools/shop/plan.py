@@ -89,6 +89,7 @@ class SheetKind(StrEnum):
     INVOICES = "invoices"
     INVOICE_LINES = "invoice lines"
     ARCHIVED_LINES = "archived lines"
+    TIME = "time"
 
 
 class AddSheet(NamedTuple):
