@@ -319,7 +319,7 @@ TIME_TABLE = TableLayout(
             "Line",
             7,
             Look.WHOLE,
-            hint="Number of the line on the job sheet. Empty: the job's one labour line.",
+            hint="Number of the labour line on the job sheet. Empty only where not billable.",
         ),
         Column(
             "start",

@@ -68,9 +68,9 @@ SETTINGS = (
     Setting(
         "gap_minutes",
         "shop_gap_minutes",
-        "Ask about gaps in a day from (min)",
+        "Name gaps in a day from (min)",
         Look.WHOLE,
-        hint="0: do not ask.",
+        hint="A gap of that length between two rows of Time is noted. 0: none is.",
     ),
 )
 

@@ -202,7 +202,9 @@ def _set(sheet: Sheet, op: SetCell, tables: Sequence[TablePart], plain: PlainNum
         )
     missing = sheet.style(place) is None
     sheet.put(place, op.new, style=_style_for(sheet, place, tables) if missing else None)
-    if isinstance(op.new.value, int | float):
+    value = op.new.value
+    # A part of a day is a time of day, and meant to be shown as one.
+    if isinstance(value, int | float) and not 0 <= value < 1:
         there = sheet.style(place) or "0"
         if plain.style(there) != there:
             sheet.set_style(place, plain.style(there))

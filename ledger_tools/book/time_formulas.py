@@ -48,12 +48,14 @@ def _remark(row: int, places: Places, night: str) -> str:
     own, jobs = places.grid(TIME_TABLE), places.grid(JOBS_TABLE)
     at = {key: own.at(key, row) for key in (*_TYPED, "counted", "reason")}
     nothing = "&".join(at[key] for key in _TYPED)
-    known = f"COUNTIFS({jobs.whole('number')},{at['job']})"
+    numbers = jobs.whole("number")
+    # Looked up and compared: a job called `25-*` would be found as a pattern.
+    known = f"IFERROR(INDEX({numbers},MATCH({at['job']},{numbers},0))={at['job']},FALSE)"
     billable = f'OR({at["reason"]}="",{at["reason"]}="{BILLABLE}")'
     both = f'AND({at["start"]}<>"",{at["stop"]}<>"",{night})'
     return (
         f'IF({nothing}="","",IF({at["counted"]}="","{REMARK_MINUTES}",'
-        f'IF({at["job"]}="","{REMARK_NO_JOB}",IF({known}=0,"{REMARK_JOB}",'
+        f'IF({at["job"]}="","{REMARK_NO_JOB}",IF(NOT({known}),"{REMARK_JOB}",'
         f'IF(AND({at["line_id"]}="",{billable}),"{REMARK_LINE}",'
         f'IF({both},"{REMARK_NIGHT}",""))))))'
     )

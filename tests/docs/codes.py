@@ -16,6 +16,7 @@ _CODE_AT = {
     "error": (1, ERROR),
     "warning": (1, WARNING),
     "echoed": (1, NOTE),
+    "note": (1, NOTE),
     "needed": (2, ERROR),
     "choice": (2, ERROR),
 }

@@ -15,6 +15,7 @@ from ledger_tools.book.layout import (
     RATES_TABLE,
     REPAIRS_TABLE,
     TAX_RATES_TABLE,
+    TIME_TABLE,
     TOLERANCES_TABLE,
     Column,
 )
@@ -31,6 +32,7 @@ SHEETS = (
     REPAIRS_TABLE,
     MATERIALS_TABLE,
     TAX_RATES_TABLE,
+    TIME_TABLE,
     AUTHORISATIONS_TABLE,
     TOLERANCES_TABLE,
     INVOICES_TABLE,
@@ -79,7 +81,12 @@ def test_states_are_those_to_choose_from(page: list[Table]) -> None:
 
 @pytest.mark.parametrize(
     ("sheet", "header"),
-    [("Payments", "How"), ("Authorisations", "How reached"), ("A job sheet", "Reason")],
+    [
+        ("Payments", "How"),
+        ("Authorisations", "How reached"),
+        ("A job sheet", "Reason"),
+        ("Time", "Class"),
+    ],
 )
 def test_choices_are_named(sheet: str, header: str, page: list[Table]) -> None:
     """The words of a list to choose from stand beside its column, all of them, in their order."""

@@ -26,7 +26,8 @@ from ledger_tools.book.job_layout import (
     HeaderCell,
 )
 from ledger_tools.book.layout import JOBS, Look
-from ledger_tools.book.look import INK, LINE, RIGHT_ALIGNED, STEEL, number_format
+from ledger_tools.book.look import INK, LINE, RIGHT_ALIGNED, STEEL, WHITE, number_format
+from ledger_tools.book.time_formulas import FED
 from ledger_tools.costing.lines import Kind
 from ledger_tools.shop.plan import AddSheet, Content
 from ledger_tools.shop.results import ABOVE_CEILING
@@ -146,6 +147,15 @@ def _mark_lines(page: Page) -> None:
         page.mark(_down(letter[key], top), unreadable, UNREADABLE)
     worked = f"IF(AND({labour},N({actual})<1),ROUND(N({actual})*1440,0),N({actual}))"
     page.mark(_down(letter["actual"], top), f"AND(N({estimate})>0,{worked}>N({estimate}))", WARNS)
+    _mark_fed(page, letter)
+
+
+def _mark_fed(page: Page, letter: Mapping[str, str]) -> None:
+    """Show minutes that a formula brings from `Time` as what they are, computed."""
+    top = JOB_HEADER_ROW + 1
+    for key in FED:
+        fed = f"_xlfn.ISFORMULA({letter[key]}{top})"
+        page.mark(_down(letter[key], top), fed, {"font_color": STEEL, "bg_color": WHITE})
 
 
 def _readable(cell: str) -> str:
