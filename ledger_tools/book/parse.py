@@ -8,6 +8,7 @@ from typing import NamedTuple
 
 from ledger_tools.billing.invoice import Invoice
 from ledger_tools.book.cells import Gathered
+from ledger_tools.book.covered import say_covered
 from ledger_tools.book.formulas import TITLE, same_formula
 from ledger_tools.book.job_layout import job_table
 from ledger_tools.book.layout import (
@@ -118,6 +119,7 @@ def parse(snapshot: Snapshot, *, as_of: date) -> Parsed:
     check_time(time, book)
     _say_rows_apart(reading)
     _say_rows_missing(reading, book)
+    say_covered(reading)
     return Parsed(snapshot, places, book, gathered, lines, sound=True)
 
 

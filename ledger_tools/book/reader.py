@@ -25,7 +25,15 @@ from ledger_tools.book.parts.stored import (
 )
 from ledger_tools.book.parts.workbook import Tab, Workbook
 from ledger_tools.errors import BookUnreadableError
-from ledger_tools.shop.snapshot import Packed, Place, Scalar, SheetSnapshot, Snapshot, TableArea
+from ledger_tools.shop.snapshot import (
+    Corners,
+    Packed,
+    Place,
+    Scalar,
+    SheetSnapshot,
+    Snapshot,
+    TableArea,
+)
 
 _MOST_LINKED = 1000
 _MOST_KNOWN = 4 * 1024 * 1024
@@ -169,6 +177,7 @@ class _Reader:
             Packed(formulas, self.same.setdefault(written, written)),
             self._tables(tab),
             dict(self._links(tab, rest)),
+            merged=tuple(self._merged(rest)),
         )
 
     def _places_of(self, rows: list[_Row]) -> tuple[tuple[Place, ...], tuple[Place, ...]]:
@@ -280,6 +289,13 @@ class _Reader:
             totals = attributes.get("totalsRowCount", "0") != "0"
             found.append(TableArea(name, *corners, totals))
         return tuple(found)
+
+    def _merged(self, root: etree._Element) -> Iterator[Corners]:
+        """Yield the ranges that are merged into one cell each."""
+        for cell in root.iterfind(f"{main('mergeCells')}/{main('mergeCell')}"):
+            area = read_area(cell.get("ref", ""), self.places)
+            if area is not None:
+                yield area.first_row, area.first_col, area.last_row, area.last_col
 
     def _links(self, tab: Tab, root: etree._Element) -> Iterator[tuple[Place, str]]:
         """Yield the cells that lead to another place in the book."""

@@ -64,6 +64,7 @@ def write_document(path: Path, content: bytes) -> bool:
         raise FileInTheWayError(
             str(path),
             f"the document cannot be written ({problem.strerror or problem})",
-            "Close it in other programs, or choose another folder with --out",
+            "Check that there is room, close it in other programs, or choose another folder "
+            "with --out",
         ) from problem
     return True

@@ -21,6 +21,10 @@ class CellError(str):
     __slots__ = ()
 
 
+Corners = tuple[int, int, int, int]
+"""First row and column of a range of cells, last row and column, all counted from 1."""
+
+
 class TableArea(NamedTuple):
     """A table's name and where it stands.
 
@@ -71,21 +75,25 @@ class SheetSnapshot:
         formulas: Formula text without the leading ``=``, for cells that have one.
         tables: Tables on the sheet.
         links: Target inside the book of cells that carry a link, such as ``'25-0001'!A1``.
+        merged: Ranges that are merged into one cell each.
     """
 
-    __slots__ = ("_formulas", "_values", "links", "name", "tables")
+    __slots__ = ("_formulas", "_values", "links", "merged", "name", "tables")
 
-    def __init__(
+    def __init__(  # noqa: PLR0913 - what a sheet holds
         self,
         name: str,
         values: Mapping[Place, Scalar] | Packed[Scalar],
         formulas: Mapping[Place, str] | Packed[str],
         tables: tuple[TableArea, ...] = (),
         links: Mapping[Place, str] = MappingProxyType({}),
+        *,
+        merged: tuple[Corners, ...] = (),
     ) -> None:
         self.name = name
         self.tables = tables
         self.links = links
+        self.merged = merged
         self._values = values
         self._formulas = formulas
 
@@ -95,7 +103,7 @@ class SheetSnapshot:
         """Return whether two sheets hold the same."""
         return isinstance(other, SheetSnapshot) and all(
             getattr(self, what) == getattr(other, what)
-            for what in ("name", "tables", "values", "formulas", "links")
+            for what in ("name", "tables", "values", "formulas", "links", "merged")
         )
 
     @property
@@ -126,6 +134,7 @@ class SheetSnapshot:
             self._formulas if formulas is None else formulas,
             self.tables if tables is None else tables,
             self.links if links is None else links,
+            merged=self.merged,
         )
 
 

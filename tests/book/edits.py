@@ -160,6 +160,12 @@ EDITS: dict[str, Edit] = {
         kept={JOBS: ("R2",)},
         goes_on=True,
     ),
+    "cells of tables merged": Edit(
+        [["merge", JOBS, "C8:E8"], ["merge", WORK, "T12:U12"], ["merge", WORK, "C30:C31"]],
+        says=_says(("cells-merged", JOBS, "C8"), ("cells-merged", WORK, "C30")),
+        stays=_says(("cells-merged", JOBS, "C8"), ("cells-merged", WORK, "C30")),
+        goes_on=True,
+    ),
     "things of the owner's beside and below": Edit(
         [
             ["type", JOBS, {"S4": "Rack", "T4": "Twice", "S5": "1", "T5": "=O5*2"}],
