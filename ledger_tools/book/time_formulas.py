@@ -50,7 +50,7 @@ def _remark(row: int, places: Places, night: str) -> str:
     nothing = "&".join(at[key] for key in _TYPED)
     numbers = jobs.whole("number")
     # Looked up and compared: a job called `25-*` would be found as a pattern.
-    known = f"IFERROR(INDEX({numbers},MATCH({at['job']},{numbers},0))={at['job']},FALSE)"
+    known = f"IFERROR(INDEX({numbers},MATCH({at['job']},{numbers},0))={at['job']},0)"
     billable = f'OR({at["reason"]}="",{at["reason"]}="{BILLABLE}")'
     both = f'AND({at["start"]}<>"",{at["stop"]}<>"",{night})'
     return (

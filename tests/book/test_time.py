@@ -21,6 +21,7 @@ from ledger_tools.commands.session import Session
 from ledger_tools.costing.lines import REASONS, Kind, Line
 from ledger_tools.errors import Severity
 from ledger_tools.shop.results import JobResult
+from tests import libreoffice
 from tests.book.closing import archive
 from tests.book.shop import TODAY, Shop, Typed, by_code, only
 from tests.book.test_formulas import differences
@@ -156,6 +157,16 @@ def test_a_line_whose_rows_are_gone_is_typed_again(shop: Shop) -> None:
     assert [shop.value(JOB, 1, key) for key in cells] == [None, None, None]
     assert [shop.value(JOB, 2, key) for key in cells] == [30, 30, "rework"]
     assert shop.check().findings == ()
+
+
+def test_lines_may_get_their_minutes_one_after_the_other(shop: Shop) -> None:
+    """An empty cell beside one that is filled from Time was never typed over: nothing is said."""
+    keep(shop, entry(1))
+    shop.recompute()
+    shop.fill_rows(TIME_TABLE, 2, [entry(2)])
+
+    assert shop.recompute().findings == ()
+    assert [shop.value(JOB, row, "actual") for row in (1, 2)] == [30, 30]
 
 
 def test_a_typed_reason_gives_way_to_that_of_the_rows(shop: Shop) -> None:
@@ -362,6 +373,21 @@ def test_libreoffice_computes_the_same(shop: Shop, tmp_path: Path) -> None:
     assert outcome.results[OTHER].actual_minutes == 24
     assert outcome.results[JOB].actual_minutes > 2000
     assert differences(shop.path, tmp_path) == []
+
+
+@pytest.mark.libreoffice
+def test_a_save_of_libreoffice_changes_nothing(shop: Shop, tmp_path: Path) -> None:
+    """Formulas of fed lines are still known as such: no typed minutes are seen beside the rows."""
+    keep(shop, entry(), entry(2, None, start=clock(22), stop=clock(1), reason="rework"))
+    before = shop.recompute().results[JOB]
+    shop.path.write_bytes(libreoffice.resaved(shop.path, tmp_path).read_bytes())
+
+    outcome = shop.recompute()
+
+    assert [f.code for f in outcome.findings] == ["past-midnight"]
+    assert outcome.results[JOB] == before
+    shop.fill(TIME_TABLE, 1, line_id=2)
+    assert only(shop.recompute(), "line-time-gone").cell == shop.cell(JOB, 1, "actual")
 
 
 ROW = st.tuples(
