@@ -13,6 +13,7 @@ from ledger_tools.costing.time import (
     COME_BACK,
     LONGEST_NIGHT,
     TimeEntry,
+    by_line,
     counted,
     gaps,
     overlaps,
@@ -147,6 +148,7 @@ def check_time(rows: tuple[TimeRow, ...], book: ShopBook) -> None:
         else:
             _check_line(row, entry, job)
             _check_invoice(row, entry, invoices.get(entry.job.casefold()))
+    _check_archived(rows, jobs)
     _check_day(rows, book.settings.gap_minutes)
 
 
@@ -206,6 +208,23 @@ def _check_invoice(row: Row, entry: TimeEntry, invoice: Invoice | None) -> None:
         f"Invoice {invoice.number} of {invoice.day.isoformat()} went out before that day",
         f"A come-back has the class '{COME_BACK}'; other work is a job of its own",
     )  # fmt: skip
+
+
+def _check_archived(rows: tuple[TimeRow, ...], jobs: Mapping[str, Job]) -> None:
+    """Warn where the rows of an archived line come to other minutes than it was archived with."""
+    at = {found.entry.row: found.row for found in rows}
+    for number, lines in by_line(found.entry for found in rows).items():
+        job = jobs.get(number)
+        for line in job.lines if job is not None and job.archived else ():
+            given = lines.get(line.line_id)
+            if given is None or line.kind is not Kind.LABOUR or given.actual == line.actual:
+                continue
+            at[given.rows[-1]].warning(
+                "job", "time-archived",
+                f"The rows of line {line.line_id} come to {given.actual} minutes, with "
+                f"{int(line.actual or 0)} it was archived",
+                "The archived line stays as it is; keep the row for the record, or take it out",
+            )  # fmt: skip
 
 
 def _check_day(rows: tuple[TimeRow, ...], least: int) -> None:

@@ -478,6 +478,12 @@ def test_archived_jobs_keep_their_minutes(shop: Shop) -> None:
     assert [shop.value(TIME_TABLE, row, "counted") for row in (1, 2)] == [60, 30]
     assert outcome.findings == ()
 
+    shop.fill_rows(TIME_TABLE, 3, [entry(minutes=25, reason="warranty")])
+    late = shop.recompute()
+    found = only(late, "time-archived")
+    assert (found.severity, found.cell) == (Severity.WARNING, place(shop, 3, "job")[1])
+    assert late.results[JOB].actual_minutes == 90
+
 
 def test_the_next_year_takes_the_rows_of_open_jobs(shop: Shop) -> None:
     """Every row of an open job goes along, start and stop too; those of other jobs stay."""
