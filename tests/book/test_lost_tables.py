@@ -10,7 +10,7 @@ from ledger_tools.book.layout import JOBS_TABLE
 from ledger_tools.book.lost_tables import header_area, may_be_table, widened
 from ledger_tools.book.planning import FEWEST_SPARE, MORE_SPARE
 from ledger_tools.book.work import work_out
-from ledger_tools.errors import NotWritableError
+from ledger_tools.errors import BookUnreadableError, NotWritableError
 from ledger_tools.shop.plan import MakeTable
 from ledger_tools.shop.snapshot import SheetSnapshot, Snapshot, TableArea
 from tests import libreoffice
@@ -276,3 +276,15 @@ def test_rows_inserted_above_the_totals_make_room(closed: Shop, tmp_path: Path) 
     assert roomier.value(JOBS_TABLE, TOTALS - 4, "number") == number
     assert roomier.sheet("Jobs").values[TOTALS + 3, 1] == "Total"
     assert not by_code(roomier.check(), "job-number-twice")
+
+
+def test_another_table_without_a_right_number_is_named(shop: Shop) -> None:
+    """A new table needs a number that no other has; what cannot be read is no reason to crash."""
+    _dissolve(shop.path)
+    parts = read_parts(shop.path)
+    (part,) = (p for p, c in parts.items() if b'displayName="Payments"' in c)
+    parts[part] = re.sub(rb' id="\d+"', b' id="many"', parts[part], count=1)
+    write_parts(shop.path, parts)
+
+    with pytest.raises(BookUnreadableError, match="cannot be understood \\('many'"):
+        shop.recompute()

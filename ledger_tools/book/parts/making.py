@@ -46,9 +46,10 @@ def make_table(sheet: Sheet, op: MakeTable) -> None:
 
 
 def _new_root(package: Package, name: str) -> etree._Element:
-    ids = [package.root_attributes(p).get("id", "0") for p in package.parts_of_type(TABLE_TYPE)]
+    tables = (package.root_attributes(part) for part in package.parts_of_type(TABLE_TYPE))
+    last = max((whole_number(table.get("id", "0")) for table in tables), default=0)
     root = etree.Element(main("table"), nsmap={None: markup.MAIN})  # type: ignore[dict-item] # the stubs know no default namespace
-    root.set("id", str(max(map(int, ids), default=0) + 1))
+    root.set("id", str(last + 1))
     root.set("name", name)
     root.set("displayName", name)
     root.set("totalsRowShown", "0")
