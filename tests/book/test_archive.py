@@ -34,7 +34,7 @@ from tests.book.closing import OWING, PAID, archive, pay, year_end_shop
 from tests.book.shop import Shop, with_sheet
 from tests.book.test_formulas import differences
 from tests.book.test_patch import _audit
-from tests.book.torture import read_parts, write_parts
+from tests.parts import read_parts, write_parts
 
 FIRST, SECOND, OVERPAID = PAID
 QUARTER = period_from("2025-Q1")

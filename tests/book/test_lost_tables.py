@@ -15,7 +15,7 @@ from ledger_tools.shop.plan import MakeTable
 from ledger_tools.shop.snapshot import SheetSnapshot, Snapshot, TableArea
 from tests import libreoffice
 from tests.book.shop import TODAY, Shop, by_code, only, with_sheet
-from tests.book.torture import read_parts, write_parts
+from tests.parts import read_parts, write_parts
 
 COLUMNS = JOBS_TABLE.columns
 MOST = len(COLUMNS) // 2 + 1

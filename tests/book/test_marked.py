@@ -10,7 +10,7 @@ from ledger_tools.errors import NotWritableError
 from ledger_tools.shop.plan import Content, SetCell
 from tests.book.closing import archive
 from tests.book.shop import GOOD, LABOUR, Shop
-from tests.book.torture import read_parts, write_parts
+from tests.parts import read_parts, write_parts
 
 BOOK, ROOT = "xl/workbook.xml", "_rels/.rels"
 SIGNATURES = (

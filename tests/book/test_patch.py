@@ -22,14 +22,8 @@ from ledger_tools.errors import BookChangedError, NotWritableError
 from ledger_tools.shop.plan import Content, GrowTable, Operation, Plan, SetCell
 from ledger_tools.shop.snapshot import CellError, Scalar, SheetSnapshot
 from tests import libreoffice
-from tests.book.torture import (
-    drawn,
-    job_sheet,
-    packed_parts,
-    read_parts,
-    torture_book,
-    write_parts,
-)
+from tests.book.mixed import drawn, job_sheet, mixed_book
+from tests.parts import packed_parts, read_parts, write_parts
 
 JOBS = "xl/worksheets/sheet1.xml"
 
@@ -37,7 +31,7 @@ JOBS = "xl/worksheets/sheet1.xml"
 @pytest.fixture
 def book(tmp_path: Path) -> Path:
     """Return a workbook full of what owners put into theirs."""
-    return torture_book(tmp_path / "shop.xlsx")
+    return mixed_book(tmp_path / "shop.xlsx")
 
 
 def _patch(path: Path, *operations: Operation, stale: Stale | None = None) -> Path:

@@ -13,7 +13,8 @@ from ledger_tools.book.reader import read_book, read_snapshot
 from ledger_tools.errors import BookUnreadableError
 from ledger_tools.shop.snapshot import CellError, TableArea, address
 from tests import libreoffice
-from tests.book.torture import read_parts, torture_book, write_parts
+from tests.book.mixed import mixed_book
+from tests.parts import read_parts, write_parts
 
 SHEET = "xl/worksheets/sheet1.xml"
 
@@ -21,7 +22,7 @@ SHEET = "xl/worksheets/sheet1.xml"
 @pytest.fixture(scope="module")
 def book(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """Return a workbook full of what owners put into theirs."""
-    return torture_book(tmp_path_factory.mktemp("book") / "shop.xlsx")
+    return mixed_book(tmp_path_factory.mktemp("book") / "shop.xlsx")
 
 
 def test_everything_that_matters_is_read(book: Path) -> None:

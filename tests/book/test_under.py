@@ -24,7 +24,7 @@ from tests.book.shop import (
     with_sheet,
 )
 from tests.book.test_patch import _audit
-from tests.book.torture import read_parts, write_parts
+from tests.parts import read_parts, write_parts
 
 TOTAL = "=SUM(K5:K24)"
 CUSTOMER, BILLED = 3, 11

@@ -14,8 +14,8 @@ from ledger_tools.book.layout import PAYMENTS_TABLE
 from ledger_tools.book.patch import patched_book
 from ledger_tools.shop.plan import AddSheet, Plan, SheetKind
 from tests.book.shop import Shop
-from tests.book.torture import png, read_parts, write_parts
 from tests.commands.conftest import Lt, files_in
+from tests.parts import png, read_parts, write_parts
 
 DAY = ("--today", "2025-03-03")
 GOES, STAYS = "25-0001", "25-0002"

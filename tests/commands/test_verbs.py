@@ -15,8 +15,8 @@ from ledger_tools.book.layout import INVOICES_TABLE
 from ledger_tools.book.patch import patched_book
 from ledger_tools.shop.plan import AddSheet, Plan, SheetKind
 from tests.book.shop import Shop
-from tests.book.torture import read_parts, write_parts
 from tests.commands.conftest import Lt, files_in
+from tests.parts import read_parts, write_parts
 
 HEADER = "kind,description,quantity,unit_price,actual,non_billable,reason,vendor,cost,markup\n"
 FEE = HEADER + "fee,Towing,1,50.00,,,,,,\n"

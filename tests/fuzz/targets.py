@@ -25,8 +25,8 @@ from ledger_tools.settings import load_seed, load_texts
 from ledger_tools.settings.lines_file import COLUMNS, read_lines
 from ledger_tools.shop.intake import draft_job
 from ledger_tools.shop.snapshot import CellError, Scalar, Snapshot
+from tests.book.mixed import mixed_book
 from tests.book.shop import TODAY, changed
-from tests.book.torture import torture_book
 from tests.faults.books import book_with_invoice, books, paid
 from tests.fuzz.mutate import altered, damaged, word
 from tests.fuzz.structure import restructured
@@ -39,7 +39,7 @@ CONFIG = Path(__file__).resolve().parents[2] / "config"
 def _books() -> tuple[bytes, ...]:
     """Return a shop book with an invoice, and a workbook full of other things."""
     with tempfile.TemporaryDirectory() as folder:
-        full = torture_book(Path(folder) / "full.xlsx").read_bytes()
+        full = mixed_book(Path(folder) / "full.xlsx").read_bytes()
     return book_with_invoice(), full
 
 

@@ -6,7 +6,7 @@ from typing import Any
 
 import xlsxwriter
 
-from tests.book.torture import png, share_formulas
+from tests.parts import png, share_formulas
 
 PAID, IN_WORK = "25-0001", "25-0003"
 """Two jobs whose sheets the owner has put things on: one can be archived, one goes on."""

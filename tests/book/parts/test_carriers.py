@@ -7,13 +7,13 @@ import pytest
 from ledger_tools.book.parts.carriers import Carrier, carriers
 from ledger_tools.book.parts.package import Package
 from ledger_tools.book.parts.workbook import Workbook
-from tests.book.torture import torture_book
+from tests.book.mixed import mixed_book
 
 
 @pytest.fixture
 def workbook(tmp_path: Path) -> Workbook:
     """Return a workbook full of what owners put into theirs."""
-    return Workbook(Package(torture_book(tmp_path / "shop.xlsx").read_bytes(), "shop.xlsx"))
+    return Workbook(Package(mixed_book(tmp_path / "shop.xlsx").read_bytes(), "shop.xlsx"))
 
 
 def test_all_that_speaks_of_a_sheet_is_found(workbook: Workbook) -> None:

@@ -14,8 +14,9 @@ from ledger_tools.book.reader import read_snapshot
 from ledger_tools.shop.plan import Content, GrowTable, Plan, SetCell
 from ledger_tools.shop.snapshot import SheetSnapshot
 from tests import libreoffice
+from tests.book.mixed import mixed_book
 from tests.book.test_patch import _audit
-from tests.book.torture import packed_parts, read_parts, torture_book, write_parts
+from tests.parts import packed_parts, read_parts, write_parts
 
 JOBS = Growth("Jobs", Area(4, 1, 9, 6), 12)
 OWN = "xl/worksheets/sheet2.xml"
@@ -83,7 +84,7 @@ def test_a_name_with_an_apostrophe_is_understood() -> None:
 @pytest.fixture
 def book(tmp_path: Path) -> Path:
     """Return a workbook full of what owners put into theirs."""
-    return torture_book(tmp_path / "shop.xlsx")
+    return mixed_book(tmp_path / "shop.xlsx")
 
 
 def _grow(path: Path, *before: SetCell, theirs: Sequence[int] = ()) -> Path:

@@ -14,13 +14,14 @@ from ledger_tools.book.patch import patched_book
 from ledger_tools.book.reader import read_snapshot
 from ledger_tools.errors import BookChangedError, NotWritableError
 from ledger_tools.shop.plan import AddSheet, Plan
-from tests.book.torture import drawn, job_sheet, read_parts, torture_book, write_parts
+from tests.book.mixed import drawn, job_sheet, mixed_book
+from tests.parts import read_parts, write_parts
 
 
 @pytest.fixture
 def book(tmp_path: Path) -> Path:
     """Return a workbook full of what owners put into theirs."""
-    return torture_book(tmp_path / "shop.xlsx")
+    return mixed_book(tmp_path / "shop.xlsx")
 
 
 def _add(path: Path, *adds: AddSheet) -> Path:

@@ -14,7 +14,8 @@ from ledger_tools.errors import BookChangedError, NotWritableError
 from ledger_tools.shop.plan import Content, GrowTable, Plan, SetCell
 from ledger_tools.shop.snapshot import TableArea
 from tests import libreoffice
-from tests.book.torture import read_parts, torture_book, write_parts
+from tests.book.mixed import mixed_book
+from tests.parts import read_parts, write_parts
 
 SHEET = "xl/worksheets/sheet1.xml"
 
@@ -22,7 +23,7 @@ SHEET = "xl/worksheets/sheet1.xml"
 @pytest.fixture
 def book(tmp_path: Path) -> Path:
     """Return a workbook full of what owners put into theirs."""
-    return torture_book(tmp_path / "shop.xlsx")
+    return mixed_book(tmp_path / "shop.xlsx")
 
 
 def _grow(path: Path, *, last_row: int = 9, rows: int = 3, before: Any = ()) -> Path:  # noqa: ANN401

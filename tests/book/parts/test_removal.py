@@ -11,15 +11,9 @@ from ledger_tools.book.patch import patched_book
 from ledger_tools.book.reader import read_snapshot
 from ledger_tools.errors import BookChangedError, NotWritableError
 from ledger_tools.shop.plan import Plan, RemoveSheet
+from tests.book.mixed import drawn, job_sheet, mixed_book
 from tests.book.test_patch import _audit, _opened
-from tests.book.torture import (
-    drawn,
-    job_sheet,
-    packed_parts,
-    read_parts,
-    torture_book,
-    write_parts,
-)
+from tests.parts import packed_parts, read_parts, write_parts
 
 ALWAYS_TOUCHED = {
     "[Content_Types].xml",
@@ -32,7 +26,7 @@ ALWAYS_TOUCHED = {
 @pytest.fixture
 def book(tmp_path: Path) -> Path:
     """Return a workbook full of what owners put into theirs, with two job sheets."""
-    path = torture_book(tmp_path / "shop.xlsx")
+    path = mixed_book(tmp_path / "shop.xlsx")
     adds = (job_sheet("25-0100"), job_sheet("25-0101"))
     path.write_bytes(patched_book(path.read_bytes(), path.name, Plan(adds), draw=drawn))
     return path
@@ -82,7 +76,7 @@ def test_a_part_that_another_sheet_has_too_stays(book: Path) -> None:
 
 def test_add_and_remove_is_the_book_as_it_was(tmp_path: Path) -> None:
     """Sheets, names, types and titles are those from before; formats that came along stay."""
-    path = torture_book(tmp_path / "shop.xlsx")
+    path = mixed_book(tmp_path / "shop.xlsx")
     there = patched_book(path.read_bytes(), path.name, Plan((job_sheet("25-0100"),)), draw=drawn)
     content = patched_book(there, path.name, Plan((RemoveSheet("25-0100"),)))
     path.with_name("back.xlsx").write_bytes(content)

@@ -9,7 +9,8 @@ from ledger_tools.book.parts.markup import MAIN, PartUnfitError
 from ledger_tools.book.parts.references import Places
 from ledger_tools.book.parts.stored import meaning, rich_text, scan, walk
 from ledger_tools.shop.snapshot import CellError
-from tests.book.torture import read_parts, torture_book
+from tests.book.mixed import mixed_book
+from tests.parts import read_parts
 
 
 def _both(rows: str) -> tuple[object, object]:
@@ -68,7 +69,7 @@ def test_both_ways_agree_on_a_whole_workbook(tmp_path: Path) -> None:
     """Every sheet of a full workbook reads alike."""
     sheets = [
         content
-        for name, content in read_parts(torture_book(tmp_path / "a.xlsx")).items()
+        for name, content in read_parts(mixed_book(tmp_path / "a.xlsx")).items()
         if b"<sheetData>" in content
     ]
 

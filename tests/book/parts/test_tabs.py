@@ -11,8 +11,9 @@ from ledger_tools.book.patch import patched_book
 from ledger_tools.errors import NotWritableError
 from ledger_tools.shop.plan import Operation, Plan, RemoveSheet
 from tests import libreoffice
+from tests.book.mixed import drawn, job_sheet, mixed_book
 from tests.book.test_patch import _audit
-from tests.book.torture import drawn, job_sheet, read_parts, torture_book, write_parts
+from tests.parts import read_parts, write_parts
 
 BOOK, APP = "xl/workbook.xml", "docProps/app.xml"
 TABS = ("Jobs", "Own sheet", "Picture", "Last & least")
@@ -22,7 +23,7 @@ TABS = ("Jobs", "Own sheet", "Picture", "Last & least")
 @pytest.fixture
 def book(tmp_path: Path) -> Path:
     """Return a workbook in which each tab has a name of its own, and names refer by index."""
-    path = torture_book(tmp_path / "shop.xlsx")
+    path = mixed_book(tmp_path / "shop.xlsx")
     own = "".join(
         f'<definedName name="mine" localSheetId="{n}">{n}</definedName>' for n in (0, 1, 3)
     )
