@@ -4,7 +4,9 @@ from collections.abc import Collection, Iterable, Mapping
 from datetime import date
 from decimal import Decimal
 
+from ledger_tools.billing.estimate import Estimate
 from ledger_tools.billing.invoice import Invoice, InvoiceLine
+from ledger_tools.billing.tax import TaxAmount
 from ledger_tools.book.authorisation_formulas import COUNTED
 from ledger_tools.book.cells import serial_of
 from ledger_tools.book.formulas import MARK_EXTRA, MARK_OVER, MARK_REASON, JobFormulas
@@ -310,6 +312,47 @@ def invoice_line_values(number: str, line: InvoiceLine) -> Values:
     }
 
 
+def estimate_values(estimate: Estimate, wording: str) -> Values:
+    """Return an estimate's frozen cells and its acceptance; `wording` is its words as one text."""
+    accepted = estimate.accepted
+    return {
+        "number": estimate.number,
+        "job": estimate.job,
+        "revision": estimate.revision,
+        "day": estimate.day,
+        "valid_until": estimate.valid_until,
+        "customer": estimate.customer,
+        "item": estimate.item,
+        "subtotal": estimate.subtotal,
+        "tax": estimate.tax,
+        "total": estimate.total,
+        "deposit": estimate.deposit or None,
+        "accepted_on": accepted.day if accepted else None,
+        "accepted_by": accepted.who if accepted else "",
+        "accepted_how": accepted.how if accepted else "",
+        "fingerprint": estimate.fingerprint,
+        "wording": wording,
+    }
+
+
+def estimate_line_values(number: str, line: InvoiceLine) -> Values:
+    """Return the frozen cells of one promised line."""
+    return {
+        "estimate": number,
+        "line_id": line.line_id,
+        "kind": line.kind.value,
+        "description": line.description,
+        "quantity": line.quantity,
+        "unit": line.unit,
+        "price": line.price,
+        "amount": line.amount,
+        "taxed_as": line.taxed_as,
+        "labour_class": line.labour_class,
+        "vendor": line.vendor,
+        "minutes": line.estimate if line.kind is Kind.LABOUR else None,
+    }
+
+
 def archived_line_values(number: str, cost: LineCost) -> Values:
     """Return the cells of one line of an archived job, typed and computed."""
     line = cost.line
@@ -335,16 +378,16 @@ def archived_line_values(number: str, cost: LineCost) -> Values:
     }
 
 
-def tax_line_values(invoice: Invoice) -> list[Values]:
-    """Return the frozen rows of an invoice's taxes."""
+def tax_line_values(paper: str, number: str, taxes: Iterable[TaxAmount]) -> list[Values]:
+    """Return the frozen rows of the taxes on a paper; `paper` is the column of its number."""
     return [
         {
-            "invoice": invoice.number,
+            paper: number,
             "kind": TAX_KIND,
             "description": tax.component,
             "quantity": tax.rate,
             "price": tax.base,
             "amount": tax.amount,
         }
-        for tax in invoice.taxes
+        for tax in taxes
     ]

@@ -8,10 +8,12 @@ in ROUND, and use bounded or whole-column ranges, so that a row typed under a ta
 import re
 from functools import cache, cached_property
 
+from ledger_tools.billing.estimate import ACCEPTED, EXPIRED, OPEN, REPLACED
 from ledger_tools.book.authorisation_formulas import held_against
 from ledger_tools.book.layout import (
     AUTHORISATIONS_TABLE,
     CUSTOMERS_TABLE,
+    ESTIMATES_TABLE,
     INVOICES_TABLE,
     JOBS_TABLE,
     PAYMENTS_TABLE,
@@ -378,6 +380,19 @@ def invoice_row(row: int, places: Places, money: Rounding) -> dict[str, str]:
         "paid": rounded(f"SUMIFS({amounts},{numbers},{number})", money),
         "balance": rounded(f"({own.at('total', row)}-{paid})", money),
         "overdue": f"IF(AND({balance}>0,{NAME_AS_OF}>{due}),{NAME_AS_OF}-{due},0)",
+    }
+
+
+def estimate_row(row: int, places: Places) -> dict[str, str]:
+    """Return the formula of an estimate's row: accepted, replaced, expired or open."""
+    own = places.grid(ESTIMATES_TABLE)
+    accepted, job, revision, until = (
+        own.at(key, row) for key in ("accepted_on", "job", "revision", "valid_until")
+    )
+    newer = f'COUNTIFS({own.whole("job")},{job},{own.whole("revision")},">"&{revision})'
+    return {
+        "stands": f'IF({accepted}<>"","{ACCEPTED}",IF({newer}>0,"{REPLACED}",'
+        f'IF({until}<{NAME_AS_OF},"{EXPIRED}","{OPEN}")))'
     }
 
 

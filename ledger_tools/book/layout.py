@@ -251,6 +251,9 @@ TAX_RATES_COL = 7
 TAX_CLASSES_TABLE = "TaxClasses"
 TAX_CLASS_HEADER = "Taxed as"
 
+REACHED = ("in person", "telephone", "mail", "message", "other")
+"""How a customer was reached who gave their word."""
+
 AUTHORISATIONS_TABLE = TableLayout(
     "Authorisations",
     "Authorisations",
@@ -267,7 +270,7 @@ AUTHORISATIONS_TABLE = TableLayout(
             "how",
             "How reached",
             14,
-            choices=("in person", "telephone", "mail", "message", "other"),
+            choices=REACHED,
         ),
         Column("scope", "For", 40),
         Column("taken_by", "Taken by", 16),
@@ -349,6 +352,74 @@ TIME_TABLE = TableLayout(
     ),
     spare=30,
     frozen=2,
+)
+
+ESTIMATES_TABLE = TableLayout(
+    "Estimates",
+    "Estimates",
+    "Estimates",
+    "One row a revision, written by the tools. Type only when it was accepted, by whom and how; "
+    "recompute makes it the job's first authorisation.",
+    (
+        Column("number", "Estimate", 12, typed=False),
+        Column("job", "Job", 10, typed=False),
+        Column("revision", "Revision", 9, Look.WHOLE, typed=False),
+        Column("day", "Date", 11, Look.DATE, typed=False),
+        Column("valid_until", "Valid until", 11, Look.DATE, typed=False),
+        Column("customer", "Customer", 24, typed=False),
+        Column("item", "Item", 26, typed=False),
+        Column("subtotal", "Net", 11, Look.MONEY, typed=False),
+        Column("tax", "Tax", 10, Look.MONEY, typed=False),
+        Column("total", "Total", 11, Look.MONEY, typed=False),
+        Column("deposit", "Deposit asked", 11, Look.MONEY, typed=False),
+        Column(
+            "accepted_on",
+            "Accepted on",
+            11,
+            Look.DATE,
+            hint="Day the customer said yes; recompute adds the row to Authorisations.",
+        ),
+        Column("accepted_by", "Accepted by", 20),
+        Column("accepted_how", "How reached", 13, choices=REACHED),
+        Column("stands", "Stands at", 10, typed=False),
+        Column("fingerprint", "Made with", 15, typed=False),
+        Column("wording", "Wording on the paper", 24, Look.STORED, typed=False),
+    ),
+    spare=0,
+)
+
+ESTIMATE_LINES_TABLE = TableLayout(
+    "Estimate lines",
+    "EstimateLines",
+    "Estimate lines",
+    "Every line and every tax of the estimates. "
+    "Rows are written by the tools and stay as they are.",
+    (
+        Column("estimate", "Estimate", 12, typed=False),
+        Column("line_id", "Line", 6, Look.WHOLE, typed=False),
+        Column("kind", "Kind", 10, typed=False, hint="Kind of line; 'tax' for a tax row."),
+        Column("description", "Description", 40, typed=False),
+        Column(
+            "quantity", "Quantity", 10, Look.QUANTITY, typed=False, hint="For a tax row: its rate."
+        ),
+        Column("unit", "Unit", 7, typed=False),
+        Column(
+            "price",
+            "Price",
+            12,
+            Look.PRICE,
+            typed=False,
+            hint="For a tax row: the taxable amount.",
+        ),
+        Column("amount", "Amount", 12, Look.MONEY, typed=False),
+        Column("taxed_as", "Taxed as", 11, typed=False),
+        Column("labour_class", "Class", 11, typed=False),
+        Column("vendor", "Vendor", 20, typed=False),
+        Column("minutes", "Minutes", 9, Look.MINUTES, typed=False, hint="Labour, as estimated."),
+    ),
+    spare=0,
+    frozen=2,
+    protected=True,
 )
 
 INVOICES_TABLE = TableLayout(

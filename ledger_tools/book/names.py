@@ -72,6 +72,28 @@ SETTINGS = (
         Look.WHOLE,
         hint="A gap of that length between two rows of Time is noted. 0: none is.",
     ),
+    Setting("valid_days", "shop_valid_days", "Estimates valid for (days)", Look.WHOLE),
+    Setting(
+        "deposit_percent",
+        "shop_deposit_percent",
+        "Deposit asked, percent",
+        Look.WHOLE,
+        hint="Of the estimate's total; 0 or empty asks for none.",
+    ),
+    Setting(
+        "assumptions",
+        "shop_assumptions",
+        "Estimates assume",
+        Look.WRAPPED,
+        hint="A line each: the name of a text of the tools, or your own words.",
+    ),
+    Setting(
+        "exclusions",
+        "shop_exclusions",
+        "Estimates leave out",
+        Look.WRAPPED,
+        hint="A line each: the name of a text of the tools, or your own words.",
+    ),
 )
 
 NAME_AS_OF = "shop_as_of"

@@ -202,6 +202,7 @@ def _with_entries(content: bytes, file: str, carried: Carried, as_of: date) -> b
         customers=carried.customers,
         payments=carried.payments,
         invoices={invoice.number: invoice for invoice in carried.invoices},
+        estimates={estimate.number: estimate for estimate in carried.estimates},
     )
     entries = Additions(
         carried.customers,
@@ -210,6 +211,7 @@ def _with_entries(content: bytes, file: str, carried: Carried, as_of: date) -> b
         carried.jobs,
         carried.payments,
         carried.time,
+        carried.estimates,
     )
     plan = plan_entries(parsed, book, entries)
     return patched_book(content, file, plan) if plan.operations else content

@@ -26,6 +26,7 @@ from ledger_tools.book.locate import find_places
 from ledger_tools.book.names import NAME_AS_OF, NAME_LAST_INVOICE, NAME_LAST_JOB
 from ledger_tools.book.parse_archived import read_archived
 from ledger_tools.book.parse_catalogue import read_catalogue
+from ledger_tools.book.parse_estimates import read_estimates
 from ledger_tools.book.parse_invoices import read_invoices
 from ledger_tools.book.parse_jobs import read_jobs
 from ledger_tools.book.parse_lines import JobLines
@@ -108,6 +109,7 @@ def parse(snapshot: Snapshot, *, as_of: date) -> Parsed:
         payments=tuple(_payments(reading, invoices, as_of)),
         authorisations=tuple(_authorisations(reading)),
         invoices=invoices,
+        estimates=read_estimates(reading, settings.currency, Rounding(settings.digits)),
         last_job=whole_at(snapshot, NAME_LAST_JOB),
         last_invoice=whole_at(snapshot, NAME_LAST_INVOICE),
         time=tuple(found.entry for found in time),

@@ -32,7 +32,18 @@ _WHOLE = r"(?a)\d{1,6}"
 _ANY_DAY = date(2000, 1, 1)
 _CURRENCY = re.compile("[A-Za-z]{3}")
 """An ISO 4217 code."""
-_MAY_BE_EMPTY = ("name", "address", "contact", "tax_number", "payment", "default_class")
+_MAY_BE_EMPTY = (
+    "name",
+    "address",
+    "contact",
+    "tax_number",
+    "payment",
+    "default_class",
+    "valid_days",
+    "deposit_percent",
+    "assumptions",
+    "exclusions",
+)
 _SINCE_LATER = ("keep_time", "gap_minutes")
 """Settings that older books lack; without them they are as usual."""
 _TAX_ROUNDING = Setting("tax_rounding", NAME_TAX_ROUNDING, "Tax is rounded")
@@ -110,6 +121,10 @@ def read_settings(snapshot: Snapshot, gathered: Gathered) -> ShopSettings:
         default_class=said["default_class"],
         keep_time=said["keep_time"] == "yes",
         gap_minutes=whole("gap_minutes", usual.gap_minutes, 0, 999),
+        valid_days=whole("valid_days", usual.valid_days, 1, 999),
+        deposit_percent=whole("deposit_percent", usual.deposit_percent, 0, 100),
+        assumptions=said["assumptions"],
+        exclusions=said["exclusions"],
     )
 
 

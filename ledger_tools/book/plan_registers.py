@@ -20,6 +20,8 @@ from ledger_tools.book.layout import (
     ARCHIVED_LINES_TABLE,
     AUTHORISATIONS_TABLE,
     CUSTOMERS_TABLE,
+    ESTIMATE_LINES_TABLE,
+    ESTIMATES_TABLE,
     INVOICE_LINES_TABLE,
     INVOICES_TABLE,
     PAYMENTS_TABLE,
@@ -30,6 +32,7 @@ from ledger_tools.book.layout import (
 )
 from ledger_tools.book.places import WHEN_NEEDED, Grid, Places, new_grid
 from ledger_tools.book.plan_archived import plan_archived_lines
+from ledger_tools.book.plan_estimates import plan_estimates
 from ledger_tools.book.plan_time import plan_time
 from ledger_tools.book.planning import Additions, Planning
 from ledger_tools.book.wording import as_text
@@ -43,6 +46,8 @@ _KINDS = {
     TIME_TABLE.table: SheetKind.TIME,
     TOLERANCES_TABLE.table: SheetKind.TOLERANCES,
     AUTHORISATIONS_TABLE.table: SheetKind.AUTHORISATIONS,
+    ESTIMATES_TABLE.table: SheetKind.ESTIMATES,
+    ESTIMATE_LINES_TABLE.table: SheetKind.ESTIMATE_LINES,
     INVOICES_TABLE.table: SheetKind.INVOICES,
     INVOICE_LINES_TABLE.table: SheetKind.INVOICE_LINES,
     ARCHIVED_LINES_TABLE.table: SheetKind.ARCHIVED_LINES,
@@ -56,11 +61,13 @@ def places_to_be(
 ) -> Places:
     """Return the places once new registers stand, so that formulas can refer to them."""
     archived = [len(r.costs) for n, r in results.items() if r.job.archived and places.job(n)]
-    invoices = additions.invoices
+    invoices, estimates = additions.invoices, additions.estimates
     begun = any(job.state in _AUTHORISED_STATES for job in book.jobs)
     rows = {
         AUTHORISATIONS_TABLE: len(additions.authorisations) + AUTHORISATIONS_TABLE.spare,
         TIME_TABLE: len(additions.time) + TIME_TABLE.spare,
+        ESTIMATES_TABLE: len(estimates),
+        ESTIMATE_LINES_TABLE: sum(len(e.lines) + len(e.taxes) for e in estimates),
         INVOICES_TABLE: len(invoices),
         INVOICE_LINES_TABLE: sum(len(i.lines) + len(i.taxes) for i in invoices),
         ARCHIVED_LINES_TABLE: sum(archived),
@@ -69,6 +76,8 @@ def places_to_be(
         # Once work may have begun, somebody must be able to write down what was authorised.
         AUTHORISATIONS_TABLE: begun or bool(additions.authorisations),
         TIME_TABLE: book.settings.keep_time or bool(additions.time),
+        ESTIMATES_TABLE: bool(estimates),
+        ESTIMATE_LINES_TABLE: bool(estimates),
         INVOICES_TABLE: bool(invoices),
         INVOICE_LINES_TABLE: bool(invoices),
         ARCHIVED_LINES_TABLE: bool(archived),
@@ -95,6 +104,7 @@ def plan_registers(planning: Planning) -> None:
     planning.append(INVOICE_LINES_TABLE, lines)
     if planning.places.has(INVOICES_TABLE):
         _plan_invoices(planning, dict(zip(rows, added.invoices, strict=True)))
+    plan_estimates(planning)
     plan_archived_lines(planning)
     if planning.places.has(TIME_TABLE):
         plan_time(planning)
@@ -120,7 +130,7 @@ def _plan_limits(planning: Planning, new: Mapping[int, Authorisation]) -> None:
 
 def _lines_and_taxes(invoice: Invoice) -> list[Values]:
     lines = (invoice_line_values(invoice.number, line) for line in invoice.lines)
-    return [*lines, *tax_line_values(invoice)]
+    return [*lines, *tax_line_values("invoice", invoice.number, invoice.taxes)]
 
 
 def _add_register(planning: Planning, layout: TableLayout) -> None:

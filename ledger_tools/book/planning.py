@@ -3,10 +3,11 @@
 from collections.abc import Mapping, Sequence
 from typing import NamedTuple
 
+from ledger_tools.billing.estimate import Estimate
 from ledger_tools.billing.invoice import Invoice
 from ledger_tools.book.cells import Gathered
 from ledger_tools.book.contents import Cells, Values, cell_value, row_cells
-from ledger_tools.book.layout import JOBS_TABLE, TableLayout
+from ledger_tools.book.layout import ESTIMATES_TABLE, JOBS_TABLE, TableLayout
 from ledger_tools.book.parse import Parsed
 from ledger_tools.book.places import Grid, Places
 from ledger_tools.book.under import first_taken
@@ -34,6 +35,7 @@ class Additions(NamedTuple):
         jobs: Jobs a new book takes over, with their numbers.
         payments: Payments a new book takes over.
         time: Entries of `Time` a new book takes over.
+        estimates: New estimates, or those a new book takes over.
     """
 
     customers: tuple[Customer, ...] = ()
@@ -42,6 +44,7 @@ class Additions(NamedTuple):
     jobs: tuple[Job, ...] = ()
     payments: tuple[Payment, ...] = ()
     time: tuple[TimeEntry, ...] = ()
+    estimates: tuple[Estimate, ...] = ()
 
 
 class Planning:
@@ -141,7 +144,7 @@ class Planning:
         sheet = self.sheets.get(grid.sheet)
         if sheet is None:
             return []
-        always = {"number"} if layout is JOBS_TABLE else set()
+        always = {"number"} if layout in (JOBS_TABLE, ESTIMATES_TABLE) else set()
         keys = [c.key for c in layout.columns if c.typed or layout.protected or c.key in always]
         cols = {grid.columns[key] for key in keys if key in grid.columns}
         below = range(grid.header_row + 1, grid.last_row + 1)

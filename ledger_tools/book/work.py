@@ -5,6 +5,7 @@ from dataclasses import replace
 from datetime import date
 from typing import NamedTuple
 
+from ledger_tools.book.acceptances import registers_sound, say_acceptances
 from ledger_tools.book.layout import (
     CUSTOMERS_TABLE,
     INVOICE_LINES_TABLE,
@@ -36,11 +37,13 @@ from ledger_tools.shop.intake import (
 from ledger_tools.shop.issue import Issued, with_invoices
 from ledger_tools.shop.model import Authorisation, Customer, Job, ShopBook
 from ledger_tools.shop.plan import Plan
+from ledger_tools.shop.promise import Promised, with_estimates
 from ledger_tools.shop.results import JobResult, result_of
 from ledger_tools.shop.snapshot import Snapshot
 
 _BEAR_ON_ALL = (RATES_TABLE, TAX_RATES_TABLE, INVOICES_TABLE, INVOICE_LINES_TABLE)
 Issue = Callable[[Mapping[str, JobResult], ShopBook], Issued]
+Promise = Callable[[Mapping[str, JobResult], ShopBook], Promised]
 Choose = Callable[[Mapping[str, JobResult]], Chosen]
 
 
@@ -54,6 +57,8 @@ class Outcome(NamedTuple):
         places: Where everything stood in the book as read.
         findings: Everything to look at, in the order it was met.
         invoices: Numbers of newly issued invoices.
+        estimates: Numbers of new estimates.
+        again: Numbers of estimates asked for that were there already.
         opened: Numbers of newly opened jobs.
         archived: Numbers of the jobs whose sheets go.
         sound: Whether sheets and headers are all there; if not, the plan is empty.
@@ -65,21 +70,33 @@ class Outcome(NamedTuple):
     places: Places
     findings: tuple[Finding, ...]
     invoices: tuple[str, ...] = ()
+    estimates: tuple[str, ...] = ()
+    again: tuple[str, ...] = ()
     opened: tuple[str, ...] = ()
     archived: tuple[str, ...] = ()
     sound: bool = True
 
 
-def work_out(snapshot: Snapshot, *, as_of: date, issue: Issue | None = None) -> Outcome:
+def work_out(
+    snapshot: Snapshot,
+    *,
+    as_of: date,
+    issue: Issue | None = None,
+    promise: Promise | None = None,
+) -> Outcome:
     """Return what the book comes to as of a day, and the plan that brings the workbook up to it.
 
-    Rows of `Jobs` without number are opened; with `issue`, invoices are issued. A job that
-    cannot be read is left out and named; the others are worked out.
+    Rows of `Jobs` without number are opened; accepted estimates become authorisations; with
+    `issue`, invoices are issued, with `promise`, estimates are written. A job that cannot be
+    read is left out and named; the others are worked out.
     """
     parsed = parse(snapshot, as_of=as_of)
     if not parsed.sound:
         return _unsound(parsed)
-    return _worked_out(parsed, open_jobs(parsed.book), issue=issue)
+    book = open_jobs(parsed.book)
+    given = say_acceptances(parsed, book)
+    book = replace(book, authorisations=(*book.authorisations, *given))
+    return _worked_out(parsed, book, authorised=given, issue=issue, promise=promise)
 
 
 def archive_jobs(snapshot: Snapshot, choose: Choose, *, as_of: date) -> Outcome:
@@ -154,6 +171,7 @@ def _worked_out(  # noqa: PLR0913 - what the verbs add to working out
     only: str | None = None,
     authorised: tuple[Authorisation, ...] = (),
     issue: Issue | None = None,
+    promise: Promise | None = None,
     choose: Choose | None = None,
 ) -> Outcome:
     before = {job.number for job in parsed.book.jobs}
@@ -172,6 +190,8 @@ def _worked_out(  # noqa: PLR0913 - what the verbs add to working out
         billed = {invoice.job for invoice in issued.invoices}
         results |= _results(parsed, book, [job for job in wanted if job.number in billed])
         _say_issued(parsed, issued)
+    promised = _promised(parsed, book, results, promise) if promise else Promised()
+    book = with_estimates(book, promised)
     chosen = Chosen((), ())
     if choose is not None:
         chosen = choose(_billable(parsed, results, "no job was archived"))
@@ -179,7 +199,7 @@ def _worked_out(  # noqa: PLR0913 - what the verbs add to working out
         moved = [job for job in book.jobs if job.number in chosen.jobs]
         results |= _results(parsed, book, moved)
         _say_not_moved(parsed, chosen)
-    additions = Additions(customers, authorised, issued.invoices)
+    additions = Additions(customers, authorised, issued.invoices, estimates=promised.new)
     plan = plan_book(parsed, book, results, additions)
     return Outcome(
         book,
@@ -188,9 +208,24 @@ def _worked_out(  # noqa: PLR0913 - what the verbs add to working out
         parsed.places,
         tuple(parsed.gathered.findings),
         tuple(i.number for i in issued.invoices),
+        tuple(e.number for e in promised.new),
+        promised.again,
         opened,
         chosen.jobs,
     )
+
+
+def _promised(
+    parsed: Parsed, book: ShopBook, results: Mapping[str, JobResult], promise: Promise
+) -> Promised:
+    """Return the estimates of the jobs no error bears upon, and note what was said of them."""
+    sound = registers_sound(parsed)
+    billable = _billable(parsed, results, "no estimate was written") if sound else {}
+    promised = promise(billable, book)
+    for finding in promised.findings:
+        parsed.gathered.passing[finding.severity] += 1
+        parsed.gathered.findings.append(replace(finding, file=parsed.snapshot.file))
+    return promised
 
 
 def _say_added(parsed: Parsed, customers: tuple[Customer, ...]) -> None:

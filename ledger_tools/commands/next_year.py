@@ -38,8 +38,8 @@ def command(
     """Open the new year's book from the old one, which stays as it is.
 
     Taken over are settings, rates, repairs, materials, taxes, customers, jobs not yet billed with
-    their sheets and authorisations, invoices not yet settled with their payments, and the last
-    numbers. A comparison of both books is printed; where they differ, no book is made.
+    their sheets, estimates and authorisations, invoices not yet settled with their payments, and
+    the last numbers. A comparison of both books is printed; where they differ, no book is made.
 
     \b
     Example:

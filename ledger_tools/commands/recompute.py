@@ -19,7 +19,8 @@ def command(*, book: Path, today: date, dry_run: bool, as_json: bool) -> int:
     """Work the book out: open typed jobs, put figures right, report what is to be mended.
 
     Jobs typed in the sheet Jobs get their number and sheet. What was read kindly (1h30) is put
-    back plainly (90). A job that cannot be read is left as it is and named; the others are done.
+    back plainly (90). An estimate that was accepted becomes the job's first authorisation. A job
+    that cannot be read is left as it is and named; the others are done.
 
     \b
     Example:

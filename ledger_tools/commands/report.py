@@ -12,6 +12,7 @@ from typing import Any, TypeVar
 
 import click
 
+from ledger_tools.billing.estimate import Estimate
 from ledger_tools.billing.invoice import Invoice
 from ledger_tools.billing.tax import TaxAmount
 from ledger_tools.errors import (
@@ -195,17 +196,19 @@ def jobs_json(results: Mapping[str, JobResult], digits: int) -> dict[str, Any]:
     return {"jobs": [job_json(result, digits) for result in results.values()]}
 
 
-def invoice_json(invoice: Invoice, files: Iterable[Path]) -> dict[str, Any]:
-    """Return an invoice as JSON says it."""
+def paper_json(paper: Invoice | Estimate, files: Iterable[Path]) -> dict[str, Any]:
+    """Return an invoice or an estimate as JSON says it."""
+    last = {"valid_until": paper.valid_until.isoformat()} if isinstance(paper, Estimate) else {}
     return {
-        "number": invoice.number,
-        "job": invoice.job,
-        "date": invoice.day.isoformat(),
-        "customer": invoice.customer,
-        "subtotal": plain(invoice.subtotal),
-        "taxes": [_tax_json(tax) for tax in invoice.taxes],
-        "tax": plain(invoice.tax),
-        "total": plain(invoice.total),
+        "number": paper.number,
+        "job": paper.job,
+        "date": paper.day.isoformat(),
+        **last,
+        "customer": paper.customer,
+        "subtotal": plain(paper.subtotal),
+        "taxes": [_tax_json(tax) for tax in paper.taxes],
+        "tax": plain(paper.tax),
+        "total": plain(paper.total),
         "files": [relative(path) for path in files],
     }
 

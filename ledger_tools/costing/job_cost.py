@@ -51,8 +51,18 @@ def cost_lines(
     """
     lines = tuple(lines)
     done = _labour_shares(lines, billable_minutes, policy)
-    promised = _labour_shares(lines, lambda line: int(line.estimate or ZERO), policy)
+    promised = _labour_shares(lines, _promised_minutes, policy)
     return tuple(_cost(line, done, promised, rounding, settled=settled) for line in lines)
+
+
+def promised_hours(lines: Iterable[Line], policy: HourPolicy) -> dict[int, Decimal]:
+    """Return the estimated hours of each labour line by line id, by the shop's policy."""
+    shares = _labour_shares(lines, _promised_minutes, policy)
+    return {line_id: hours_of(minutes) for line_id, minutes in shares.items()}
+
+
+def _promised_minutes(line: Line) -> int:
+    return int(line.estimate or ZERO)
 
 
 def _labour_shares(

@@ -3,6 +3,8 @@
 import re
 from pathlib import Path
 
+from ledger_tools.billing.estimate import Estimate
+from ledger_tools.billing.invoice import Invoice
 from ledger_tools.errors import RequestError
 
 LONGEST = 60
@@ -24,6 +26,19 @@ def file_stem(number: str) -> str:
     if not number.strip():
         raise RequestError("", "a document without a number has no file name", "Issue it first")
     return _NOT_PLAIN.sub("_", number.strip().lstrip("."))[:LONGEST]
+
+
+def estimate_files(job: str, revision: int, folder: Path) -> list[Path]:
+    """Return where the papers of an estimate go: PDF and workbook."""
+    stem = f"estimate-{file_stem(job)}-{revision}"
+    return [folder / f"{stem}{suffix}" for suffix in (".pdf", ".xlsx")]
+
+
+def paper_files(paper: Invoice | Estimate, folder: Path) -> list[Path]:
+    """Return where the files of a paper go: PDF and workbook."""
+    if isinstance(paper, Estimate):
+        return estimate_files(paper.job, paper.revision, folder)
+    return invoice_files(paper.number, folder)
 
 
 def invoice_files(number: str, folder: Path) -> list[Path]:

@@ -1,17 +1,22 @@
-"""What stands on an invoice, and in which order: the same for the PDF and the workbook."""
+"""What stands on a paper, and in which order: the same for the PDF and the workbook.
+
+An estimate and an invoice are laid out alike; where they differ it is said here.
+"""
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from datetime import date
 from decimal import Decimal
 
 from babel import Locale
 
+from ledger_tools.billing.estimate import Estimate
 from ledger_tools.billing.invoice import Invoice, InvoiceLine
 from ledger_tools.billing.tax import TaxAmount
 from ledger_tools.costing.lines import Kind
 from ledger_tools.documents import figures
 from ledger_tools.documents.letters import BOX, clean, clean_line, missing, printable
-from ledger_tools.documents.texts import label
+from ledger_tools.documents.texts import Paper, label
 from ledger_tools.errors import ConfigError, Finding, Severity
 from ledger_tools.money import ZERO
 
@@ -21,7 +26,7 @@ SECTIONS: dict[str, tuple[Kind, ...]] = {
     "sublet": (Kind.SUBLET,),
     "charges": (Kind.FEE, Kind.DISCOUNT),
 }
-"""The sections of an invoice by the key of their heading, in order, and the kinds they hold."""
+"""The sections of a paper by the key of their heading, in order, and the kinds they hold."""
 
 PAPERS = {"a4": "a4", "letter": "us-letter"}
 """Paper sizes by the word in the settings, and their names in the template."""
@@ -44,12 +49,12 @@ class Section:
     places: int
 
 
-def sections(invoice: Invoice) -> tuple[Section, ...]:
+def sections(paper: Paper) -> tuple[Section, ...]:
     """Return the sections that have lines."""
     return tuple(
-        _section(label(invoice, key), lines)
+        _section(label(paper, key), lines)
         for key, kinds in SECTIONS.items()
-        if (lines := tuple(line for line in invoice.lines if line.kind in kinds))
+        if (lines := tuple(line for line in paper.lines if line.kind in kinds))
     )
 
 
@@ -59,9 +64,9 @@ def _section(heading: str, lines: tuple[InvoiceLine, ...]) -> Section:
     return Section(heading, lines, sum((line.amount for line in lines), ZERO), places)
 
 
-def has_subtotal(invoice: Invoice, section: Section) -> bool:
+def has_subtotal(paper: Paper, section: Section) -> bool:
     """Return whether the section's sum says more than its one line or the net amount."""
-    return len(section.lines) > 1 and len(sections(invoice)) > 1
+    return len(section.lines) > 1 and len(sections(paper)) > 1
 
 
 def shown_price(line: InvoiceLine) -> Decimal | None:
@@ -74,73 +79,98 @@ def shown_price(line: InvoiceLine) -> Decimal | None:
     return -line.price if line.amount < 0 < line.price * line.quantity else line.price
 
 
-def sublet_by(invoice: Invoice, line: InvoiceLine) -> str:
+def sublet_by(paper: Paper, line: InvoiceLine) -> str:
     """Return the words that name who did sublet work, empty where nobody is named."""
     if line.kind is not Kind.SUBLET or not line.vendor:
         return ""
-    return label(invoice, "sublet_by").replace("{vendor}", line.vendor)
+    key = "sublet_to" if isinstance(paper, Estimate) else "sublet_by"
+    return label(paper, key).replace("{vendor}", line.vendor)
 
 
-def charged(invoice: Invoice) -> tuple[TaxAmount, ...]:
+def charged(paper: Paper) -> tuple[TaxAmount, ...]:
     """Return the taxes that fall on something; a rate of nothing is a tax not in use here."""
-    return tuple(tax for tax in invoice.taxes if tax.base and tax.rate)
+    return tuple(tax for tax in paper.taxes if tax.base and tax.rate)
 
 
-def digits(invoice: Invoice) -> int:
+def digits(paper: Paper) -> int:
     """Return the decimal places amounts are printed with, never fewer than they have."""
-    amounts = [invoice.subtotal, invoice.tax, invoice.total]
-    amounts += [line.amount for line in invoice.lines]
-    amounts += [each for tax in invoice.taxes for each in (tax.base, tax.amount)]
+    amounts = [paper.subtotal, paper.tax, paper.total]
+    amounts += [paper.deposit] if isinstance(paper, Estimate) else []
+    amounts += [line.amount for line in paper.lines]
+    amounts += [each for tax in paper.taxes for each in (tax.base, tax.amount)]
     needed = max(figures.places_of(amount) for amount in amounts)
-    return max(figures.minor_digits(invoice.currency), needed)
+    return max(figures.minor_digits(paper.currency), needed)
 
 
-def where(invoice: Invoice) -> Locale:
-    """Return how the invoice writes figures: its locale, or else its language's."""
+def where(paper: Paper) -> Locale:
+    """Return how the paper writes figures: its locale, or else its language's."""
     return figures.locale_of(
-        invoice.wording.get("locale") or invoice.wording.get("language") or "en_US"
+        paper.wording.get("locale") or paper.wording.get("language") or "en_US"
     )
 
 
-def paper(invoice: Invoice) -> str:
+def page_size(paper: Paper) -> str:
     """Return ``a4`` or ``us-letter``.
 
     Raises:
-        ConfigError: The invoice's wording names another paper.
+        ConfigError: The paper's wording names another paper.
     """
-    named = invoice.wording.get("paper", "A4")
+    named = paper.wording.get("paper", "A4")
     if named.lower() not in PAPERS:
-        raise ConfigError(
-            f"invoice {invoice.number}", f"'{named}' is not a paper size", "Use A4 or Letter"
-        )
+        raise ConfigError(called(paper), f"'{named}' is not a paper size", "Use A4 or Letter")
     return PAPERS[named.lower()]
 
 
-def amount_text(invoice: Invoice, amount: Decimal) -> str:
+def amount_text(paper: Paper, amount: Decimal) -> str:
     """Return a price or an amount as text; a price keeps all its decimal places."""
-    places = max(digits(invoice), figures.places_of(amount))
-    return printable(clean(figures.number(amount, places, where(invoice))))
+    places = max(digits(paper), figures.places_of(amount))
+    return printable(clean(figures.number(amount, places, where(paper))))
 
 
-def amount_label(invoice: Invoice) -> str:
+def amount_label(paper: Paper) -> str:
     """Return the head of the amounts with their currency."""
-    return f"{label(invoice, 'amount')}, {invoice.currency}"
+    return f"{label(paper, 'amount')}, {paper.currency}"
 
 
-def tax_label(invoice: Invoice, tax: TaxAmount) -> str:
+def tax_label(paper: Paper, tax: TaxAmount) -> str:
     """Return which tax it is, its rate and what it falls on."""
-    rate = figures.percent(tax.rate, where(invoice))
-    return f"{tax.component} {rate} {label(invoice, 'tax_base')} {amount_text(invoice, tax.base)}"
+    rate = figures.percent(tax.rate, where(paper))
+    return f"{tax.component} {rate} {label(paper, 'tax_base')} {amount_text(paper, tax.base)}"
 
 
-def facts(invoice: Invoice) -> list[tuple[str, str]]:
-    """Return label and text of what is said once in the head: date, due, job."""
+def title(paper: Paper) -> str:
+    """Return what the paper is, with its number."""
+    key = "estimate" if isinstance(paper, Estimate) else "invoice"
+    return clean_line(f"{label(paper, key)} {paper.number}")
+
+
+def total_label(paper: Paper) -> str:
+    """Return the words beside the total."""
+    return label(paper, "estimate_total" if isinstance(paper, Estimate) else "total")
+
+
+def called(paper: Paper) -> str:
+    """Return what a finding calls the paper."""
+    kind = "Estimate" if isinstance(paper, Estimate) else "Invoice"
+    return f"{kind} {clean_line(paper.number)}"
+
+
+def _last_day(paper: Paper) -> tuple[str, date]:
+    """Return the last day to pay an invoice or to accept an estimate, with its label's key."""
+    if isinstance(paper, Estimate):
+        return "valid_until", paper.valid_until
+    return "due", paper.due
+
+
+def facts(paper: Paper) -> list[tuple[str, str]]:
+    """Return label and text of what is said once in the head: date, last day, job."""
+    key, last = _last_day(paper)
     told = {
-        "date": figures.day(invoice.day, where(invoice)),
-        "due": figures.day(invoice.due, where(invoice)),
-        "job": invoice.job,
+        "date": figures.day(paper.day, where(paper)),
+        key: figures.day(last, where(paper)),
+        "job": paper.job,
     }
-    return [(label(invoice, key), text) for key, text in told.items() if text]
+    return [(label(paper, key), text) for key, text in told.items() if text]
 
 
 def payment(invoice: Invoice) -> tuple[str, str]:
@@ -153,25 +183,64 @@ def payment(invoice: Invoice) -> tuple[str, str]:
     return label(invoice, "payment"), "\n".join(text for text in told if text)
 
 
-def closing(invoice: Invoice) -> list[tuple[str, str]]:
+def closing(paper: Paper) -> list[tuple[str, str]]:
     """Return heading and text of what stands at the end, as far as there is any."""
-    told = {"note": invoice.wording.get("job_note", ""), "hours": _hours_policy(invoice)}
-    return [(label(invoice, key), text) for key, text in told.items() if text]
+    told = {"note": paper.wording.get("job_note", ""), "hours": _hours_policy(paper)}
+    return [(label(paper, key), text) for key, text in told.items() if text]
 
 
-def _hours_policy(invoice: Invoice) -> str:
-    """Return how time is billed, which an invoice without labour does not say."""
-    labour = any(line.kind is Kind.LABOUR for line in invoice.lines)
-    return invoice.wording.get("hours_policy", "") if labour else ""
+def terms(estimate: Estimate) -> list[tuple[str, str]]:
+    """Return heading and text of what an estimate rests on and leaves out, a line each."""
+    keys = ("assumptions", "exclusions")
+    return [(label(estimate, k), estimate.wording[k]) for k in keys if estimate.wording.get(k)]
 
 
-def paper_findings(invoice: Invoice) -> list[Finding]:
+def deposit(estimate: Estimate) -> tuple[str, str, str]:
+    """Return what is asked before work begins: label, amount, words; all empty for nothing."""
+    if not estimate.deposit:
+        return "", "", ""
+    part = Decimal(estimate.wording.get("deposit_percent") or 0) / 100
+    words = label(estimate, "deposit").replace("{percent}", figures.percent(part, where(estimate)))
+    return words, money_text(estimate, estimate.deposit), label(estimate, "deposit_says")
+
+
+def consent(estimate: Estimate) -> str:
+    """Return the sentence that says what the customer consents to."""
+    filled = {
+        "{number}": estimate.number,
+        "{total}": money_text(estimate, estimate.total),
+        "{net}": money_text(estimate, estimate.subtotal),
+    }
+    text = estimate.wording.get("consent", "")
+    for mark, told in filled.items():
+        text = text.replace(mark, told)
+    return text
+
+
+def consent_fields(estimate: Estimate) -> list[str]:
+    """Return the labels of what is written by hand when the customer consents."""
+    keys = ("consent_name", "date", "consent_signature", "consent_how")
+    return [label(estimate, key) for key in keys]
+
+
+def money_text(paper: Paper, amount: Decimal) -> str:
+    """Return an amount with the sign of its currency."""
+    return printable(figures.money(amount, paper.currency, digits(paper), where(paper)))
+
+
+def _hours_policy(paper: Paper) -> str:
+    """Return how time is billed, which a paper without labour does not say."""
+    labour = any(line.kind is Kind.LABOUR for line in paper.lines)
+    return paper.wording.get("hours_policy", "") if labour else ""
+
+
+def paper_findings(paper: Paper) -> list[Finding]:
     """Return what the owner should know about the paper: letters shown as a box."""
-    return list(_letters_not_shown(invoice))
+    return list(_letters_not_shown(paper))
 
 
-def _letters_not_shown(invoice: Invoice) -> Iterator[Finding]:
-    lacking = [(place, boxes) for place, text in _texts(invoice) if (boxes := missing(text))]
+def _letters_not_shown(paper: Paper) -> Iterator[Finding]:
+    lacking = [(place, boxes) for place, text in _texts(paper) if (boxes := missing(text))]
     places = dict.fromkeys(place for place, _ in lacking)
     letters = dict.fromkeys("".join(boxes for _, boxes in lacking))
     if places:
@@ -180,24 +249,24 @@ def _letters_not_shown(invoice: Invoice) -> Iterator[Finding]:
         yield Finding(
             Severity.WARNING,
             "letters-not-shown",
-            f"Invoice {clean_line(invoice.number)}: the font of the PDF has no {named}{more}, "
+            f"{called(paper)}: the font of the PDF has no {named}{more}, "
             f"used in {', '.join(places)}; printed as {BOX}",
             "Write these words in Latin, Greek or Cyrillic letters, or send the workbook, "
             "which keeps the words as they are",
         )
 
 
-def _texts(invoice: Invoice) -> Iterator[tuple[str, str]]:
+def _texts(paper: Paper) -> Iterator[tuple[str, str]]:
     """Yield each text on the paper with the name of its place."""
-    yield "the customer's name", invoice.customer
-    yield "the item", invoice.item
+    yield "the customer's name", paper.customer
+    yield "the item", paper.item
     yield (
         "a date",
-        figures.day(invoice.day, where(invoice)) + figures.day(invoice.due, where(invoice)),
+        "".join(text for _, text in facts(paper)[:2]),
     )
-    for line in invoice.lines:
-        yield f"line {line.line_id}", line.description + line.unit + sublet_by(invoice, line)
-    for tax in charged(invoice):
+    for line in paper.lines:
+        yield f"line {line.line_id}", line.description + line.unit + sublet_by(paper, line)
+    for tax in charged(paper):
         yield "a tax", tax.component
-    for key, text in invoice.wording.items():
+    for key, text in paper.wording.items():
         yield f"the wording '{key}'", text

@@ -2,6 +2,7 @@
 
 from pathlib import Path
 
+from ledger_tools.billing.estimate import Estimate
 from ledger_tools.billing.invoice import Invoice
 from ledger_tools.book import disk
 from ledger_tools.book.turns import turn
@@ -12,27 +13,31 @@ from ledger_tools.book.whole import (
     put_in_place,
     written_beside,
 )
+from ledger_tools.documents.estimate import estimate_pdf
+from ledger_tools.documents.estimate_sheet import estimate_workbook
 from ledger_tools.documents.invoice import invoice_pdf
 from ledger_tools.documents.invoice_sheet import invoice_workbook
-from ledger_tools.documents.names import file_stem
+from ledger_tools.documents.names import paper_files
 from ledger_tools.errors import FileInTheWayError
 
 _TURN = "ledger-tools"
 """What is held in a folder while a document is written there."""
 
 
-def write_invoice(invoice: Invoice, folder: Path) -> list[Path]:
-    """Write the invoice as PDF and workbook into `folder` and return their paths.
+def write_paper(paper: Invoice | Estimate, folder: Path) -> list[Path]:
+    """Write a paper as PDF and workbook into `folder` and return their paths.
 
     Both are made before either is written. The folder is made if it is not there.
 
     Raises:
         FileInTheWayError: A file or the folder cannot be written.
     """
-    stem = f"invoice-{file_stem(invoice.number)}"
-    made = {".pdf": invoice_pdf(invoice), ".xlsx": invoice_workbook(invoice)}
-    paths = [folder / f"{stem}{suffix}" for suffix in made]
-    for path, content in zip(paths, made.values(), strict=True):
+    if isinstance(paper, Estimate):
+        made = (estimate_pdf(paper), estimate_workbook(paper))
+    else:
+        made = (invoice_pdf(paper), invoice_workbook(paper))
+    paths = paper_files(paper, folder)
+    for path, content in zip(paths, made, strict=True):
         write_document(path, content)
     return paths
 

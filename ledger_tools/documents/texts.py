@@ -8,10 +8,14 @@ invoice older than a word, still gives a paper.
 from collections.abc import Mapping
 from functools import cache
 
+from ledger_tools.billing.estimate import Estimate
 from ledger_tools.billing.invoice import Invoice
 from ledger_tools.errors import ConfigError, Finding, Severity
 from ledger_tools.hours import HourPolicy
 from ledger_tools.shop.model import Customer, ShopSettings
+
+Paper = Invoice | Estimate
+"""What is printed for a customer."""
 
 LABELS = (
     "invoice",
@@ -43,6 +47,26 @@ LABELS = (
 )
 """Every label an invoice prints, by its key in `config/texts/`."""
 
+ESTIMATE_LABELS = (
+    "estimate",
+    "valid_until",
+    "sublet_to",
+    "estimate_total",
+    "deposit",
+    "deposit_says",
+    "assumptions",
+    "exclusions",
+    "consent",
+    "consent_name",
+    "consent_signature",
+    "consent_how",
+    *(key for key in LABELS if key not in {"invoice", "due", "total", "payment", "pay_by"}),
+)
+"""Every label an estimate prints, likewise."""
+
+CONSENTS = ("consent_with_tax", "consent_before_tax", "consent_no_tax")
+"""The sentences that say what is consented to; an estimate prints one of them."""
+
 HOURS_POLICIES = (
     "hours_job_nearest",
     "hours_job_up",
@@ -57,15 +81,17 @@ LONGEST_LABEL = 200
 """Letters of a label that are printed: a PDF keeps its headings in a list of limited length."""
 
 
-def label(invoice: Invoice, key: str) -> str:
+def label(paper: Paper, key: str) -> str:
     """Return the words for `key` as frozen on the day of issue, English where there are none."""
-    frozen = invoice.wording.get(f"label.{key}")
+    frozen = paper.wording.get(f"label.{key}")
     return _english()[key] if frozen is None else frozen[:LONGEST_LABEL]
 
 
-def text_findings(language: str, texts: Mapping[str, str]) -> list[Finding]:
-    """Return a warning that names the words a file of texts does not have."""
-    lacking = [key for key in LABELS + HOURS_POLICIES if key not in texts]
+def text_findings(
+    language: str, texts: Mapping[str, str], keys: tuple[str, ...] = LABELS
+) -> list[Finding]:
+    """Return a warning that names the words, of those a paper needs, that a file lacks."""
+    lacking = [key for key in keys + HOURS_POLICIES if key not in texts]
     if not lacking:
         return []
     return [
@@ -99,19 +125,60 @@ def invoice_wording(
         job_note: What the owner wants to say on this invoice.
     """
     return {
+        **_common_wording(shop, customer, texts, LABELS),
+        "job_note": job_note,
+        "payment": shop.payment,
+    }
+
+
+def estimate_wording(
+    shop: ShopSettings, customer: Customer, texts: Mapping[str, str], *, taxed: bool
+) -> dict[str, str]:
+    """Return all words on an estimate but its own figures and lines, to be frozen on its day.
+
+    Args:
+        shop: The shop's decisions on that day.
+        customer: Whom the estimate is for.
+        texts: Words in the shop's language, by key.
+        taxed: Whether any tax falls on it.
+    """
+    meant = "consent_with_tax" if shop.authorised_with_tax else "consent_before_tax"
+    return {
+        **_common_wording(shop, customer, texts, ESTIMATE_LABELS),
+        "assumptions": _picked(shop.assumptions, "assumed", texts),
+        "exclusions": _picked(shop.exclusions, "excluded", texts),
+        "deposit_percent": str(shop.deposit_percent),
+        "consent": _words(texts, meant if taxed else "consent_no_tax"),
+    }
+
+
+def _picked(said: str, prefix: str, texts: Mapping[str, str]) -> str:
+    r"""Return lines of words: where one is the name of a text, that text.
+
+    >>> _picked("one  fault\nOur own.", "assumed", {"assumed_one_fault": "One fault."})
+    'One fault.\nOur own.'
+    """
+    lines = (" ".join(line.split()) for line in said.splitlines())
+    keys = ((line, f"{prefix}_{line.casefold().replace(' ', '_')}") for line in lines if line)
+    known = {*texts, *_english()}
+    return "\n".join(_words(texts, key) if key in known else line for line, key in keys)
+
+
+def _common_wording(
+    shop: ShopSettings, customer: Customer, texts: Mapping[str, str], labels: tuple[str, ...]
+) -> dict[str, str]:
+    return {
         "shop_name": shop.name,
         "shop_address": shop.address,
         "shop_contact": shop.contact,
         "shop_tax_number": shop.tax_number,
         "customer_address": customer.address,
         "customer_tax_number": customer.tax_number,
-        "job_note": job_note,
-        "payment": shop.payment,
         "hours_policy": hours_policy(shop.hours, texts),
         "language": shop.language,
         "locale": shop.locale,
         "paper": shop.paper,
-        **{f"label.{key}": _words(texts, key) for key in LABELS},
+        **{f"label.{key}": _words(texts, key) for key in labels},
     }
 
 
@@ -125,7 +192,8 @@ def _english() -> Mapping[str, str]:
     from ledger_tools import settings  # noqa: PLC0415 - most invoices carry all their words
 
     texts = settings.load_texts("en")
-    lacking = [key for key in LABELS + HOURS_POLICIES if key not in texts]
+    needed = (*LABELS, *ESTIMATE_LABELS, *CONSENTS, *HOURS_POLICIES)
+    lacking = [key for key in dict.fromkeys(needed) if key not in texts]
     if lacking:
         raise ConfigError(
             "config/texts/en.yaml",

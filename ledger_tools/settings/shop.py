@@ -64,6 +64,10 @@ def read_shop_settings(
         default_class=said["default_class"].choice(("", *sorted(classes))),
         keep_time=said["keep_time"].yes(),
         gap_minutes=said["gap_minutes"].whole(0, 999),
+        valid_days=said["valid_days"].whole(1, 999),
+        deposit_percent=said["deposit_percent"].whole(0, 100),
+        assumptions=said["assumptions"].text(),
+        exclusions=said["exclusions"].text(),
     )
 
 

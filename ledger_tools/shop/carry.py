@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
 
+from ledger_tools.billing.estimate import Estimate
 from ledger_tools.billing.invoice import Invoice
 from ledger_tools.billing.periods import Period, year_of
 from ledger_tools.billing.receivables import Receipt, Receivables, receivables_on
@@ -27,6 +28,7 @@ class Carried:
         jobs: Jobs not billed yet, enquiries too.
         authorisations: Of those jobs.
         invoices: Those that are not settled, and those the new year has a share in.
+        estimates: Of those jobs.
         payments: On those invoices, and those that belong to no invoice.
         time: Entries of those jobs.
     """
@@ -37,6 +39,7 @@ class Carried:
     invoices: tuple[Invoice, ...]
     payments: tuple[Payment, ...]
     time: tuple[TimeEntry, ...]
+    estimates: tuple[Estimate, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,6 +99,7 @@ def carry(book: ShopBook, results: Mapping[str, JobResult], *, first_day: date) 
         invoices,
         tuple(p for p in book.payments if p.invoice in kept or p.invoice not in book.invoices),
         tuple(t for t in book.time if t.job.casefold() in numbers),
+        tuple(e for e in book.estimates.values() if e.job.casefold() in numbers),
     )
 
 
@@ -118,6 +122,7 @@ def compared(
         both(
             "Minutes in Time of open jobs", _minutes(was, was_results), _minutes(now, now_results)
         ),
+        both("Their estimates", _estimates(was, was_results), _estimates(now, now_results)),
         both("Enquiries", _enquiries(was), _enquiries(now)),
         *(
             both(f"Owed on {day.isoformat()}", _owed(was, day), _owed(now, day))
@@ -164,6 +169,16 @@ def _minutes(book: ShopBook, results: Mapping[str, JobResult]) -> str:
     numbers = {r.job.number.casefold() for r in _still_open(book, results)}
     own = [entry for entry in book.time if entry.job.casefold() in numbers]
     return f"{len(own)} rows, {sum(entry.minutes or 0 for entry in own)} min"
+
+
+def _estimates(book: ShopBook, results: Mapping[str, JobResult]) -> str:
+    """Return the estimates of open jobs with their totals and acceptances."""
+    still_open = {r.job.number for r in _still_open(book, results)}
+    return "; ".join(
+        f"{e.number} {plain(e.total)}{f' accepted {e.accepted.day}' if e.accepted else ''}"
+        for e in sorted(book.estimates.values(), key=lambda e: e.number)
+        if e.job in still_open
+    )
 
 
 def _enquiries(book: ShopBook) -> int:

@@ -53,7 +53,7 @@ def issue_invoices(
     findings: list[Finding] = []
     invoices: list[Invoice] = []
     n = highest_invoice(book)
-    for number in sorted({*named} or results, key=lambda job: _in_turn(job, book)):
+    for number in sorted({*named} or results, key=lambda job: in_turn(job, book)):
         result = results.get(number)
         if result is None or result.stands != TO_INVOICE:
             findings += _not_due(number, result) if named else ()
@@ -65,11 +65,11 @@ def issue_invoices(
         n += 1
         invoices.append(_invoice(result, book, n, wording, fingerprint))
     if invoices:
-        findings += (*_unnamed(book), *_dated_before(book))
+        findings += (*unnamed(book), *_dated_before(book))
     return Issued(tuple(invoices), n, tuple(findings))
 
 
-def _unnamed(book: ShopBook) -> tuple[Finding, ...]:
+def unnamed(book: ShopBook) -> tuple[Finding, ...]:
     """Return a warning where the papers would not say whose they are."""
     if book.settings.name and book.settings.address:
         return ()
@@ -99,7 +99,15 @@ def _dated_before(book: ShopBook) -> tuple[Finding, ...]:
     )
 
 
-def _in_turn(number: str, book: ShopBook) -> tuple[int, str]:
+def customer_of(job: Job, book: ShopBook) -> Customer:
+    """Return whom a job is for, as Customers has them."""
+    name = job.customer.casefold()
+    known = (c for c in book.customers if c.name.casefold() == name)
+    return next(known, Customer(job.customer))
+
+
+def in_turn(number: str, book: ShopBook) -> tuple[int, str]:
+    """Return what puts job numbers in the order they were given in."""
     return sequence_of(number, book.settings.number_pattern) or 0, number
 
 
@@ -215,10 +223,6 @@ def _invoice(
     result: JobResult, book: ShopBook, n: int, wording: Wording, fingerprint: str
 ) -> Invoice:
     job = result.job
-    name = job.customer.casefold()
-    customer = next(
-        (c for c in book.customers if c.name.casefold() == name), Customer(job.customer)
-    )
     return Invoice(
         number=number_from(book.settings.number_pattern, n, book.as_of),
         job=job.number,
@@ -235,7 +239,7 @@ def _invoice(
         tax=result.tax,
         total=result.total,
         currency=book.settings.currency,
-        wording=wording(customer, job),
+        wording=wording(customer_of(job, book), job),
         fingerprint=fingerprint,
     )
 

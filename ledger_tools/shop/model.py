@@ -7,6 +7,7 @@ from decimal import Decimal
 from typing import NamedTuple
 
 from ledger_tools.billing.authorisation import ToleranceRule
+from ledger_tools.billing.estimate import Estimate
 from ledger_tools.billing.invoice import Invoice
 from ledger_tools.billing.tax import TaxProfile
 from ledger_tools.costing.catalogue import Catalogue
@@ -52,6 +53,10 @@ class ShopSettings:
         default_class: Labour class of a labour line that names none.
         keep_time: Whether minutes are kept on the sheet `Time`.
         gap_minutes: From how many minutes on a gap in somebody's day is named; 0 for never.
+        valid_days: Days an estimate can be accepted as it is.
+        deposit_percent: Part of an estimate asked before work begins, 0 for none.
+        assumptions: What estimates rest on, a line each: the name of a text, or the shop's words.
+        exclusions: What estimates leave out, likewise.
     """
 
     name: str = ""
@@ -73,6 +78,10 @@ class ShopSettings:
     default_class: str = ""
     keep_time: bool = False
     gap_minutes: int = 0
+    valid_days: int = 30
+    deposit_percent: int = 0
+    assumptions: str = ""
+    exclusions: str = ""
 
 
 class Customer(NamedTuple):
@@ -175,6 +184,7 @@ class ShopBook:
         authorisations: By row.
         invoices: As issued, by number.
         time: Entries of `Time`, by row.
+        estimates: Every revision, by number.
         last_job: Highest sequence number ever given to a job.
         last_invoice: Highest sequence number ever given to an invoice.
     """
@@ -189,6 +199,7 @@ class ShopBook:
     payments: tuple[Payment, ...] = ()
     authorisations: tuple[Authorisation, ...] = ()
     invoices: Mapping[str, Invoice] = field(default_factory=dict)
+    estimates: Mapping[str, Estimate] = field(default_factory=dict)
     last_job: int = 0
     last_invoice: int = 0
     time: tuple[TimeEntry, ...] = ()

@@ -86,6 +86,8 @@ class SheetKind(StrEnum):
     JOB = "job"
     TOLERANCES = "tolerances"
     AUTHORISATIONS = "authorisations"
+    ESTIMATES = "estimates"
+    ESTIMATE_LINES = "estimate lines"
     INVOICES = "invoices"
     INVOICE_LINES = "invoice lines"
     ARCHIVED_LINES = "archived lines"

@@ -83,7 +83,7 @@ def test_unknown_paper_is_a_clear_error() -> None:
     odd = dataclasses.replace(HOUSING, wording={**HOUSING.wording, "paper": "foolscap"})
 
     with pytest.raises(ConfigError, match="'foolscap' is not a paper size"):
-        paper.paper(odd)
+        paper.page_size(odd)
 
 
 def test_sound_invoice_has_no_findings() -> None:

@@ -14,7 +14,7 @@ from tests.documents.examples import HOUSING
 
 def test_invoice_is_written_as_pdf_and_workbook(tmp_path: Path) -> None:
     """The folder is made; the files are named after the number; nothing else is left."""
-    paths = store.write_invoice(HOUSING, tmp_path / "invoices")
+    paths = store.write_paper(HOUSING, tmp_path / "invoices")
 
     assert [path.name for path in paths] == ["invoice-25-0001.pdf", "invoice-25-0001.xlsx"]
     assert sorted(path.name for path in (tmp_path / "invoices").iterdir()) == [
@@ -26,8 +26,8 @@ def test_invoice_is_written_as_pdf_and_workbook(tmp_path: Path) -> None:
 
 def test_unchanged_document_is_not_rewritten(tmp_path: Path) -> None:
     """A reprint of the same bytes leaves the file as it was, another one replaces it."""
-    first = [path.stat().st_mtime_ns for path in store.write_invoice(HOUSING, tmp_path)]
-    again = [path.stat().st_mtime_ns for path in store.write_invoice(HOUSING, tmp_path)]
+    first = [path.stat().st_mtime_ns for path in store.write_paper(HOUSING, tmp_path)]
+    again = [path.stat().st_mtime_ns for path in store.write_paper(HOUSING, tmp_path)]
 
     assert first == again
     assert store.write_document(tmp_path / "invoice-25-0001.pdf", b"other")
@@ -48,7 +48,7 @@ def test_unchanged_document_is_not_rewritten(tmp_path: Path) -> None:
 )
 def test_number_never_becomes_a_path(number: str, stem: str, tmp_path: Path) -> None:
     """Whatever the number, the file lies in the folder asked for."""
-    paths = store.write_invoice(dataclasses.replace(HOUSING, number=number), tmp_path)
+    paths = store.write_paper(dataclasses.replace(HOUSING, number=number), tmp_path)
 
     assert file_stem(number) == stem
     assert [path.parent for path in paths] == [tmp_path, tmp_path]
@@ -66,7 +66,7 @@ def test_file_where_the_folder_should_be_is_a_clear_error(tmp_path: Path) -> Non
     (tmp_path / "invoices").write_text("mine", encoding="utf-8")
 
     with pytest.raises(FileInTheWayError, match="choose another folder with --out"):
-        store.write_invoice(HOUSING, tmp_path / "invoices")
+        store.write_paper(HOUSING, tmp_path / "invoices")
     assert (tmp_path / "invoices").read_text(encoding="utf-8") == "mine"
 
 
@@ -96,7 +96,7 @@ def test_fingerprint_is_short_and_follows_the_template(
     again = fingerprint()
     fingerprint.cache_clear()
     (tmp_path / "invoice.typ").write_text("another", encoding="utf-8")
-    monkeypatch.setattr("ledger_tools.documents.fingerprint.TEMPLATE", tmp_path / "invoice.typ")
+    monkeypatch.setattr("ledger_tools.documents.fingerprint.TEMPLATES", tmp_path)
 
     other = fingerprint()
     fingerprint.cache_clear()

@@ -1,0 +1,121 @@
+"""An estimate: what was promised on paper, revision by revision, and the customer's word on it.
+
+An estimate promises and bills nothing: no figure of a job or an invoice hangs on it.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import date
+from decimal import Decimal
+from typing import NamedTuple
+
+from ledger_tools.billing.invoice import InvoiceLine
+from ledger_tools.billing.tax import TaxAmount
+from ledger_tools.money import Rounding
+
+
+class Acceptance(NamedTuple):
+    """The customer's yes to an estimate, as the owner typed it.
+
+    Attributes:
+        day: When it was given.
+        who: Who gave it.
+        how: How they were reached.
+    """
+
+    day: date
+    who: str = ""
+    how: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Estimate:
+    """One revision of a job's estimate, as it went out.
+
+    Attributes:
+        number: Job number, a slash, the revision; a slash stands in no invoice number.
+        job: Job number.
+        revision: 1 for the first of its job.
+        day: Date of the estimate, which decides the tax rates.
+        valid_until: Last day it can be accepted as it is.
+        customer: Name.
+        item: What is to be repaired.
+        lines: Promised lines in order of line id; their quantity and amount are the estimated.
+        taxes: Every component of the profile with what it falls on.
+        subtotal: Sum of the lines.
+        tax: Sum of the components.
+        total: What the work is estimated at, with tax.
+        deposit: Amount asked before work begins, zero for none. It is owed to the customer until
+            the work is invoiced.
+        currency: ISO 4217 code.
+        wording: All other words on the paper, frozen on its day, as for an invoice; besides
+            `assumptions` and `exclusions` (a line each), `consent` with `{net}` or `{total}` to
+            be filled in, and `deposit_percent`.
+        fingerprint: Digest of template, fonts and tool version.
+        accepted: The customer's yes, None while there is none.
+    """
+
+    number: str
+    job: str
+    revision: int
+    day: date
+    valid_until: date
+    customer: str
+    item: str
+    lines: tuple[InvoiceLine, ...]
+    taxes: tuple[TaxAmount, ...]
+    subtotal: Decimal
+    tax: Decimal
+    total: Decimal
+    deposit: Decimal
+    currency: str
+    wording: Mapping[str, str] = field(default_factory=dict)
+    fingerprint: str = ""
+    accepted: Acceptance | None = None
+
+
+OPEN = "open"
+ACCEPTED = "accepted"
+REPLACED = "replaced"
+EXPIRED = "expired"
+
+
+def estimate_number(job: str, revision: int) -> str:
+    """Return the number of a revision.
+
+    >>> estimate_number("25-0007", 2)
+    '25-0007/2'
+    """
+    return f"{job}/{revision}"
+
+
+def deposit_of(total: Decimal, percent: int, rounding: Rounding) -> Decimal:
+    """Return the part of `total` asked before work begins, whole minor units.
+
+    >>> deposit_of(Decimal("430.15"), 30, Rounding(2))
+    Decimal('129.05')
+    """
+    return rounding.amount(total * percent / 100)
+
+
+def promises_the_same(one: Estimate, other: Estimate) -> bool:
+    """Whether two estimates promise the same work to the same customer at the same price."""
+    return _promise(one) == _promise(other)
+
+
+def _promise(estimate: Estimate) -> tuple[object, ...]:
+    lines = [
+        (x.line_id, x.kind, x.description, x.quantity, x.unit, x.price, x.amount, x.vendor)
+        for x in estimate.lines
+    ]
+    taxes = [(t.component, t.base, t.rate, t.amount) for t in estimate.taxes if t.base and t.rate]
+    return estimate.customer, estimate.item, lines, taxes, estimate.total
+
+
+def standing_of(estimate: Estimate, *, newest: bool, as_of: date) -> str:
+    """Return where an estimate stands: accepted, replaced by a newer one, expired or open."""
+    if estimate.accepted:
+        return ACCEPTED
+    if not newest:
+        return REPLACED
+    return EXPIRED if estimate.valid_until < as_of else OPEN

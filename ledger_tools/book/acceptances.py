@@ -1,0 +1,46 @@
+"""Accepted estimates in a book: the authorisations they become, and what is said of them."""
+
+from ledger_tools.book.layout import ESTIMATE_LINES_TABLE, ESTIMATES_TABLE
+from ledger_tools.book.parse import Parsed
+from ledger_tools.errors import Severity
+from ledger_tools.shop.acceptance import WRITTEN, settle_acceptances
+from ledger_tools.shop.model import Authorisation, ShopBook
+
+
+def say_acceptances(parsed: Parsed, book: ShopBook) -> tuple[Authorisation, ...]:
+    """Return the authorisations to be written, and note what the acceptances give rise to."""
+    if not book.estimates:
+        return ()
+    settled = settle_acceptances(book)
+    grid = parsed.places.grid(ESTIMATES_TABLE)
+    sheet = next(s for s in parsed.snapshot.sheets if s.name == grid.sheet)
+    rows = {sheet.values.get((row, grid.columns["number"])): row for row in reversed(grid.rows)}
+    for number, said in settled.findings:
+        parsed.gathered.add(
+            said.severity, said.code, said.what, said.remedy,
+            sheet=grid.sheet, place=(rows[number], grid.columns["accepted_on"]), job=said.job,
+            passing=said.code == WRITTEN,
+        )  # fmt: skip
+    return settled.given
+
+
+def registers_sound(parsed: Parsed) -> bool:
+    """Whether every row of the registers of estimates can be read or names the job it is of.
+
+    Where one does not, a revision could be given twice.
+    """
+    grids = parsed.places.grids
+    registers = (ESTIMATES_TABLE.table, ESTIMATE_LINES_TABLE.table)
+    sheets = {grids[table].sheet for table in registers if table in grids}
+    lost = [
+        f
+        for f in parsed.gathered.findings
+        if f.severity is Severity.ERROR and f.sheet in sheets and not f.job
+    ]
+    if lost:
+        parsed.gathered.add(
+            Severity.ERROR, "nothing-estimated",
+            "A row in the registers of estimates does not say what job it is of",
+            "Mend it first; no estimate was written", sheet=lost[0].sheet, passing=True,
+        )  # fmt: skip
+    return not lost

@@ -1,0 +1,138 @@
+"""Reading estimates back from the registers, every word and figure, and what was accepted."""
+
+from decimal import Decimal
+
+from ledger_tools.billing.estimate import Acceptance, Estimate
+from ledger_tools.billing.invoice import InvoiceLine
+from ledger_tools.billing.tax import TaxAmount
+from ledger_tools.book.layout import ESTIMATE_LINES_TABLE, ESTIMATES_TABLE, REACHED
+from ledger_tools.book.parse_invoices import TAX_KIND
+from ledger_tools.book.rows import Reading, Row
+from ledger_tools.book.wording import from_text
+from ledger_tools.costing.lines import Kind
+from ledger_tools.money import ZERO, Rounding
+
+_BACKUP = "Take the row from a backup: rows of estimates are not changed by hand"
+_Parts = tuple[list[InvoiceLine], list[TaxAmount]]
+
+
+def read_estimates(reading: Reading, currency: str, money: Rounding) -> dict[str, Estimate]:
+    """Return every revision by number, in the order of their rows.
+
+    An error in a row names its job, which gets no new estimate until it is mended.
+    """
+    parts = _lines(reading, money)
+    estimates: dict[str, Estimate] = {}
+    for row in reading.rows(ESTIMATES_TABLE, "number", "job", "total", "accepted_on"):
+        row.job = row.text("job")
+        estimate = _estimate(row, parts, currency, money)
+        if estimate is None:
+            continue
+        if estimate.number in estimates:
+            row.error(
+                "number", "estimate-number-twice",
+                f"Estimate {estimate.number} stands here twice", _BACKUP,
+            )  # fmt: skip
+            continue
+        estimates[estimate.number] = estimate
+    return estimates
+
+
+def _lines(reading: Reading, money: Rounding) -> dict[str, _Parts]:
+    parts: dict[str, _Parts] = {}
+    for row in reading.rows(ESTIMATE_LINES_TABLE, "estimate", "kind"):
+        number = row.text("estimate")
+        row.job = number.rpartition("/")[0]
+        lines, taxes = parts.setdefault(number, ([], []))
+        if row.text("kind") == TAX_KIND:
+            taxes.append(_tax(row, money))
+        elif line := _line(row, money):
+            lines.append(line)
+    return parts
+
+
+def _amount(row: Row, key: str) -> Decimal:
+    return row.number(key, negative=True) or ZERO
+
+
+def _tax(row: Row, money: Rounding) -> TaxAmount:
+    base, amount = (money.amount(_amount(row, key)) for key in ("price", "amount"))
+    return TaxAmount(row.text("description"), base, _amount(row, "quantity"), amount)
+
+
+def _line(row: Row, money: Rounding) -> InvoiceLine | None:
+    kind = row.choice("kind", tuple(k.value for k in Kind), "kind-unknown")
+    if not kind:
+        return None
+    quantity, amount = _amount(row, "quantity"), money.amount(_amount(row, "amount"))
+    return InvoiceLine(
+        line_id=int(_amount(row, "line_id")),
+        kind=Kind(kind),
+        description=row.text("description"),
+        quantity=quantity,
+        unit=row.text("unit"),
+        price=_amount(row, "price"),
+        amount=amount,
+        taxed_as=row.text("taxed_as"),
+        labour_class=row.text("labour_class"),
+        vendor=row.text("vendor"),
+        estimate=_amount(row, "minutes") if kind == Kind.LABOUR.value else quantity,
+        estimated=amount,
+    )
+
+
+def _estimate(
+    row: Row, parts: dict[str, _Parts], currency: str, money: Rounding
+) -> Estimate | None:
+    number = row.needed("number", row.text, "estimate-number-missing", "It has no number")
+    day = row.needed("day", row.day, "date-missing", "The estimate has no date")
+    until = row.needed("valid_until", row.day, "date-missing", "It has no last day")
+    accepted = _accepted(row)
+    if not (number and day and until):
+        return None
+    lines, taxes = parts.get(number, ([], []))
+    subtotal, tax, total, deposit = (
+        money.amount(_amount(row, key)) for key in ("subtotal", "tax", "total", "deposit")
+    )
+    return Estimate(
+        number=number,
+        job=row.text("job"),
+        revision=int(_amount(row, "revision")),
+        day=day,
+        valid_until=until,
+        customer=row.text("customer"),
+        item=row.text("item"),
+        lines=tuple(lines),
+        taxes=tuple(taxes),
+        subtotal=subtotal,
+        tax=tax,
+        total=total,
+        deposit=deposit,
+        currency=currency,
+        wording=_wording(row),
+        fingerprint=row.text("fingerprint"),
+        accepted=accepted,
+    )
+
+
+def _accepted(row: Row) -> Acceptance | None:
+    """Return the acceptance typed in a row; who or how without a day is an error."""
+    who, how = row.text("accepted_by"), row.choice("accepted_how", REACHED, "reached-unknown")
+    day = row.day("accepted_on")
+    if day is None and row.holds("accepted_by", "accepted_how") and not row.wrong("accepted_on"):
+        row.error(
+            "accepted_on", "acceptance-undated",
+            "It says who accepted the estimate or how, and not when",
+            "Fill in the day the customer said yes, or clear the two cells beside it",
+        )  # fmt: skip
+    return Acceptance(day, who, how) if day else None
+
+
+def _wording(row: Row) -> dict[str, str]:
+    said = from_text(row.text("wording"))
+    if said is None:
+        row.error(
+            "wording", "estimate-wording", "The wording of the paper cannot be read", _BACKUP
+        )
+        return {}
+    return said

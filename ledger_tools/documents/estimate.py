@@ -1,0 +1,29 @@
+"""An estimate as PDF."""
+
+from ledger_tools.billing.estimate import Estimate
+from ledger_tools.documents import paper
+from ledger_tools.documents.page import TEMPLATES, line, lines, page_content, typeset
+from ledger_tools.documents.texts import label
+
+TEMPLATE = TEMPLATES / "estimate.typ"
+
+
+def estimate_pdf(estimate: Estimate) -> bytes:
+    """Return the estimate as a PDF file; the same revision gives the same bytes."""
+    label_of_deposit, amount, says = paper.deposit(estimate)
+    return typeset(
+        TEMPLATE,
+        {
+            **page_content(estimate),
+            "deposit": [line(label_of_deposit), amount, line(says)],
+            "terms": [
+                [line(heading), [lines(each) for each in text.splitlines()]]
+                for heading, text in paper.terms(estimate)
+            ],
+            "consent": {
+                "heading": line(label(estimate, "consent")),
+                "says": lines(paper.consent(estimate)),
+                "fields": [line(each) for each in paper.consent_fields(estimate)],
+            },
+        },
+    )

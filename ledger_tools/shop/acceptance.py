@@ -1,0 +1,175 @@
+"""Accepted estimates: which become a job's first authorisation, and which raise a doubt."""
+
+from collections import defaultdict
+from collections.abc import Iterator
+from typing import NamedTuple
+
+from ledger_tools.billing.estimate import Acceptance, Estimate
+from ledger_tools.errors import Finding, Severity
+from ledger_tools.shop.model import Authorisation, Job, ShopBook
+from ledger_tools.shop.promise import ESTIMATED
+
+WRITTEN = "authorised-by-estimate"
+"""Code of what is said once, when the authorisation is written."""
+AboutEstimate = tuple[str, Finding]
+"""The number of an estimate, and what is to be said at its acceptance."""
+
+
+class Settled(NamedTuple):
+    """What the acceptances in a book come to.
+
+    Attributes:
+        given: New authorisations, at most one a job.
+        findings: What is to be said, each with the number of its estimate.
+    """
+
+    given: tuple[Authorisation, ...]
+    findings: tuple[AboutEstimate, ...]
+
+
+def settle_acceptances(book: ShopBook) -> Settled:
+    """Return the authorisations that follow from accepted estimates and are not written yet.
+
+    The first acceptance of a job without any authorisation becomes its first one, once; the
+    owner writes every other one.
+    """
+    given: list[Authorisation] = []
+    findings: list[AboutEstimate] = []
+    accepted: dict[str, list[Estimate]] = defaultdict(list)
+    for estimate in book.estimates.values():
+        if estimate.accepted:
+            accepted[estimate.job].append(estimate)
+    jobs = {job.number: job for job in book.jobs if job.number}
+    for number, estimates in accepted.items():
+        estimates.sort(key=lambda e: (e.accepted or Acceptance(e.day), e.revision))
+        doubts = [(e.number, f) for e in estimates for f in _doubts(e, estimates[0], book)]
+        findings += doubts
+        wrong = any(f.severity is Severity.ERROR for _, f in doubts)
+        if number in jobs and not jobs[number].unreadable and not wrong:
+            found, said = _settle(estimates[0], jobs[number], book)
+            given += found
+            findings += said
+    return Settled(tuple(given), tuple(findings))
+
+
+def _settle(
+    estimate: Estimate, job: Job, book: ShopBook
+) -> tuple[list[Authorisation], list[AboutEstimate]]:
+    """Return the authorisation an acceptance becomes, and what to say of it."""
+    given, said = _first(estimate, job, book)
+    if job.state == ESTIMATED and estimate.accepted:
+        said.append(
+            Finding(
+                Severity.NOTE, "estimate-accepted",
+                f"Estimate {estimate.number} is accepted, and job {job.number} stands at "
+                f"'{ESTIMATED}'",
+                "Set its state in Jobs to 'authorised'; the tools leave it to you", job=job.number,
+            )
+        )  # fmt: skip
+    return given, [(estimate.number, finding) for finding in said]
+
+
+def _first(
+    estimate: Estimate, job: Job, book: ShopBook
+) -> tuple[list[Authorisation], list[Finding]]:
+    own = [a for a in book.authorisations if a.job.casefold() == job.number.casefold()]
+    if _is_authorised(estimate, book):
+        return [], []
+    invoice = next((i for i in book.invoices.values() if i.job == job.number), None)
+    if own or invoice:
+        why = f"is billed by invoice {invoice.number}" if invoice else "has authorisations already"
+        return [], [
+            Finding(
+                Severity.WARNING, "accepted-beside",
+                f"Job {job.number} {why}, so none was written for estimate {estimate.number}",
+                "Where it says more than they do, add a row to Authorisations; else clear the "
+                "acceptance",
+                job=job.number,
+            )
+        ]  # fmt: skip
+    return _written(estimate, book)
+
+
+def _is_authorised(estimate: Estimate, book: ShopBook) -> bool:
+    """Whether a row of Authorisations says that it is for this estimate."""
+    own = estimate.job.casefold()
+    return any(
+        a.job.casefold() == own and estimate.number in a.scope.split() for a in book.authorisations
+    )
+
+
+def _written(estimate: Estimate, book: ShopBook) -> tuple[list[Authorisation], list[Finding]]:
+    accepted = estimate.accepted
+    if accepted is None:
+        return [], []
+    with_tax = book.settings.authorised_with_tax
+    given = Authorisation(
+        job=estimate.job,
+        day=accepted.day,
+        amount=estimate.total if with_tax else estimate.subtotal,
+        who=accepted.who,
+        how=accepted.how,
+        scope=f"Estimate {estimate.number}",
+    )
+    meant = "with tax" if with_tax else "before tax"
+    return [given], [
+        Finding(
+            Severity.NOTE, "authorised-by-estimate",
+            f"Estimate {estimate.number} was accepted on {accepted.day}: {given.amount} {meant} "
+            "are authorised, in a new row of Authorisations",
+            "", job=estimate.job,
+        )
+    ]  # fmt: skip
+
+
+def _doubts(estimate: Estimate, first: Estimate, book: ShopBook) -> Iterator[Finding]:
+    """Yield what is doubtful about one acceptance."""
+    accepted, number, job = estimate.accepted, estimate.number, estimate.job
+    if accepted is None:
+        return
+    if accepted.day < estimate.day:
+        yield Finding(
+            Severity.ERROR, "accepted-before",
+            f"Estimate {number} is dated {estimate.day}, and accepted on {accepted.day}",
+            "Correct the day under Accepted on", job=job,
+        )  # fmt: skip
+    if accepted.day > estimate.valid_until:
+        yield Finding(
+            Severity.WARNING, "accepted-late",
+            f"Estimate {number} was valid until {estimate.valid_until}, and accepted on "
+            f"{accepted.day}",
+            "Stand by it, or write a new estimate and have that accepted", job=job,
+        )  # fmt: skip
+    lacking = [word for word, said in (("by", accepted.who), ("how", accepted.how)) if not said]
+    if lacking:
+        yield Finding(
+            Severity.WARNING, "acceptance-incomplete",
+            f"Estimate {number} is accepted; {' and '.join(lacking)} is empty",
+            "Type who accepted and how they were reached: it is the proof of what may be billed",
+            job=job,
+        )  # fmt: skip
+    newer = [e.number for e in book.estimates.values() if _replaces(e, estimate)]
+    if newer:
+        yield Finding(
+            Severity.WARNING, "accepted-replaced",
+            f"Estimate {number} was accepted though {newer[-1]} was there by then",
+            "Ask the customer which of them is meant", job=job,
+        )  # fmt: skip
+    if estimate is not first and not _is_authorised(estimate, book):
+        yield Finding(
+            Severity.WARNING, "accepted-twice",
+            f"Job {job} has two accepted estimates: {first.number} and {number}",
+            "The first is the first authorisation; add a row to Authorisations for what was "
+            "agreed later, or clear the acceptance that was a slip",
+            job=job,
+        )  # fmt: skip
+
+
+def _replaces(newer: Estimate, estimate: Estimate) -> bool:
+    """Whether a newer revision was there when `estimate` was accepted."""
+    return (
+        newer.job == estimate.job
+        and newer.revision > estimate.revision
+        and estimate.accepted is not None
+        and newer.day <= estimate.accepted.day
+    )
