@@ -22,6 +22,7 @@ from ledger_tools.book.locks import refuse_if_open
 from ledger_tools.errors import LedgerError
 
 BOOK = f"shop-{YEAR}.xlsx"
+ESTIMATES = "estimates"
 INVOICES = "invoices"
 SUMMARIES = "summaries"
 PICTURED = "Yard gate, bent by a bull"
@@ -52,6 +53,7 @@ def live(out: Path) -> Year:
             quarter = f"{YEAR}-Q{month // _MONTHS_A_QUARTER}"
             shop.tool("quarter", quarter, today=month_end(first))
     last = date(YEAR, 12, 31)
+    shop.tool("estimate", today=last)
     shop.tool("year-end", str(YEAR), today=last)
     shop.tool("check", today=last)
     return shop
@@ -62,7 +64,7 @@ def _clear(out: Path) -> None:
     out.mkdir(parents=True, exist_ok=True)
     refuse_if_open(out / BOOK)
     (out / BOOK).unlink(missing_ok=True)
-    for folder in (INVOICES, SUMMARIES, f"shop-{YEAR}-backups"):
+    for folder in (ESTIMATES, INVOICES, SUMMARIES, f"shop-{YEAR}-backups"):
         if (out / folder).is_dir():
             shutil.rmtree(out / folder)
 
@@ -97,6 +99,7 @@ def _tour(out: Path, shop: Year) -> str:
             f"{INVOICES}/",
             f"{len(shop.till.billed)} invoices, each as PDF and as print-ready workbook",
         ),
+        (f"{ESTIMATES}/", "for the jobs that wait for a yes; the sheet Estimates keeps them"),
         (f"{SUMMARIES}/", "four quarters and the year-end: live formulas, charts, a sheet Checks"),
     ]
     wide = max(len(place) for place, _ in places)

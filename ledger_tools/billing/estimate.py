@@ -112,9 +112,16 @@ def _promise(estimate: Estimate) -> tuple[object, ...]:
     return estimate.customer, estimate.item, lines, taxes, estimate.total
 
 
-def standing_of(estimate: Estimate, *, newest: bool, as_of: date) -> str:
-    """Return where an estimate stands: accepted, replaced by a newer one, expired or open."""
-    if estimate.accepted:
+def standing_of(estimate: Estimate, *, accepted: bool, newest: bool, as_of: date) -> str:
+    """Return where an estimate stands: accepted, replaced by a newer one, expired or open.
+
+    Args:
+        estimate: The estimate.
+        accepted: Whether anything stands for the day of its acceptance, readable or not.
+        newest: Whether it is its job's newest.
+        as_of: The day in question.
+    """
+    if accepted:
         return ACCEPTED
     if not newest:
         return REPLACED

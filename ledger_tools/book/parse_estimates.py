@@ -125,7 +125,7 @@ def _accepted(row: Row) -> Acceptance | None:
             "It says who accepted the estimate or how, and not when",
             "Fill in the day the customer said yes, or clear the two cells beside it",
         )  # fmt: skip
-    return Acceptance(day, who, how) if day else None
+    return Acceptance(day, who, how) if day and not row.broken else None
 
 
 def _wording(row: Row) -> dict[str, str]:

@@ -24,14 +24,23 @@ def plan_estimates(planning: Planning) -> None:
         return
     grid = planning.places.grid(ESTIMATES_TABLE)
     newest = last_estimates(planning.book)
-    for row, estimate in {
-        **_rows_there(planning, grid),
-        **dict(zip(rows, new, strict=True)),
-    }.items():
-        is_newest = newest[estimate.job].revision == estimate.revision
-        stands = standing_of(estimate, newest=is_newest, as_of=planning.book.as_of)
+    there = _rows_there(planning, grid)
+    for row, estimate in {**there, **dict(zip(rows, new, strict=True))}.items():
+        stands = standing_of(
+            estimate,
+            accepted=_is_accepted(planning, grid, row, estimate),
+            newest=newest[estimate.job].revision == estimate.revision,
+            as_of=planning.book.as_of,
+        )
         formulas = estimate_row(row, planning.places)
         planning.put_computed(grid, row, formulas, {"stands": stands})
+
+
+def _is_accepted(planning: Planning, grid: Grid, row: int, estimate: Estimate) -> bool:
+    """Whether the formula beside it takes an estimate for accepted: anything stands there."""
+    sheet = planning.sheets.get(grid.sheet)
+    typed = sheet.values.get((row, grid.columns["accepted_on"])) if sheet else None
+    return bool(estimate.accepted) or typed not in {None, ""}
 
 
 def _lines_and_taxes(estimate: Estimate) -> list[Values]:

@@ -80,8 +80,8 @@ class ShopSettings:
     gap_minutes: int = 0
     valid_days: int = 30
     deposit_percent: int = 0
-    assumptions: str = ""
-    exclusions: str = ""
+    assumptions: str = "sound metal\naccess"
+    exclusions: str = "damage elsewhere\nfittings\nearlier repairs"
 
 
 class Customer(NamedTuple):

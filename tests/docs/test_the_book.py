@@ -7,6 +7,8 @@ from ledger_tools.book.layout import (
     ARCHIVED_LINES_TABLE,
     AUTHORISATIONS_TABLE,
     CUSTOMERS_TABLE,
+    ESTIMATE_LINES_TABLE,
+    ESTIMATES_TABLE,
     INVOICE_LINES_TABLE,
     INVOICES_TABLE,
     JOBS_TABLE,
@@ -35,6 +37,8 @@ SHEETS = (
     TIME_TABLE,
     AUTHORISATIONS_TABLE,
     TOLERANCES_TABLE,
+    ESTIMATES_TABLE,
+    ESTIMATE_LINES_TABLE,
     INVOICES_TABLE,
     INVOICE_LINES_TABLE,
     ARCHIVED_LINES_TABLE,
@@ -84,8 +88,9 @@ def test_states_are_those_to_choose_from(page: list[Table]) -> None:
     [
         ("Payments", "How"),
         ("Authorisations", "How reached"),
-        ("A job sheet", "Reason"),
         ("Time", "Class"),
+        ("Estimates", "How reached"),
+        ("A job sheet", "Reason"),
     ],
 )
 def test_choices_are_named(sheet: str, header: str, page: list[Table]) -> None:

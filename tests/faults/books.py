@@ -58,6 +58,17 @@ def book_with_invoice() -> bytes:
     return books().ready
 
 
+@cache
+def waiting() -> bytes:
+    """Return a book with two jobs that wait for the customer's yes."""
+    with tempfile.TemporaryDirectory() as folder:
+        shop = Shop(Path(folder) / BOOK)
+        shop.path.write_bytes(books().issued)
+        for customer in ("Ann Bell", "C. Dorn"):
+            shop.add(customer=customer, lines=FEE)
+        return shop.path.read_bytes()
+
+
 class Paid(NamedTuple):
     """A book whose three jobs are paid.
 

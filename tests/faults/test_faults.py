@@ -62,6 +62,7 @@ print("CHANGES", json.dumps(changes))
     "words",
     [
         ("invoice",),
+        ("estimate",),
         ("reprint", "--out", "again"),
         ("recompute",),
         ("add-job", "--customer", "Ann", "--item", "Rack"),

@@ -6,7 +6,7 @@ from pathlib import Path
 
 from ledger_tools.book.reader import read_content
 from ledger_tools.book.save import save_book
-from tests.faults.books import books
+from tests.faults.books import books, waiting
 from tests.faults.scenario import (
     BOOK,
     DAY,
@@ -61,6 +61,16 @@ def new(folder: Path) -> Ran:
 def next_year(folder: Path) -> Ran:
     """Open the book of the next year."""
     return verb("next-year", str(folder / BOOK), str(folder / NEXT), "--today", "2026-01-02")
+
+
+def _waiting(folder: Path) -> None:
+    """Two jobs that wait for an estimate."""
+    with_backups(folder, waiting())
+
+
+def estimate(folder: Path) -> Ran:
+    """Write their estimates."""
+    return verb("estimate", str(folder / BOOK), *DAY)
 
 
 def quarter(folder: Path) -> Ran:
@@ -135,6 +145,29 @@ def check_new(folder: Path) -> None:
     _check_beside(folder, _nothing, new, NEW)
 
 
+def check_estimated(folder: Path) -> None:
+    """Revisions are whole, papers belong to revisions kept, and the next run makes the rest."""
+    before, after = _undisturbed(_waiting, estimate)
+    path = folder / BOOK
+    old, done = before[BOOK], after[BOOK]
+    there, papers = path.read_bytes(), _papers(files(folder))
+    assert there in {old, done}
+    assert there == old or old in backups(folder)
+    assert papers.items() <= (_papers(after).items() if there == done else set())
+    again = estimate(folder)
+    assert again.code == 0, again.said
+    assert path.read_bytes() == done
+    assert _papers(files(folder)) == _papers(after)
+    assert len(_papers(after)) == len((".pdf", ".xlsx")) * 2
+    if list(folder.glob(".*")):
+        assert verb("recompute", str(path), "--today", "2025-03-04").code == 0
+    no_rests(folder)
+
+
+def _papers(found: dict[str, bytes]) -> dict[str, bytes]:
+    return {name: content for name, content in found.items() if name.startswith("estimates/")}
+
+
 def check_next_year(folder: Path) -> None:
     """The old book stays as it is."""
     _check_beside(folder, _bare, next_year, NEXT)
@@ -158,6 +191,7 @@ VERBS = {
     "recompute": Scenario(
         "`recompute` that opens a typed job", _typed, recompute, check_recomputed
     ),
+    "estimate": Scenario("`estimate` for two jobs", _waiting, estimate, check_estimated),
     "new": Scenario("`new`", _nothing, new, check_new),
     "next-year": Scenario("`next-year`", _bare, next_year, check_next_year),
     "quarter": Scenario("`quarter`", _bare, quarter, check_quarter),
