@@ -15,7 +15,7 @@ def estimate_pdf(estimate: Estimate) -> bytes:
         TEMPLATE,
         {
             **page_content(estimate),
-            "deposit": [line(label_of_deposit), amount, line(says)],
+            "deposit": [lines(label_of_deposit), amount, lines(says)],
             "terms": [
                 [line(heading), [lines(each) for each in text.splitlines()]]
                 for heading, text in paper.terms(estimate)
