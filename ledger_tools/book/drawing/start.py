@@ -66,6 +66,7 @@ STEPS = (
 COMMANDS = (
     ("recompute", "computes, writes back"),
     ("check", "says what to mend, writes nothing"),
+    ("estimate", "writes what waits for a yes"),
     ("invoice", "bills what is to invoice"),
 )
 CAUTIONS = {
@@ -162,9 +163,10 @@ def _draw_settings(page: Page, settings: ShopSettings) -> None:
     _heading(page, _FIRST - 1, _SETTING, _TYPED, "The shop")
     for row, setting in enumerate(SETTINGS, _FIRST):
         beside_step = row < _FIRST + len(STEPS)
-        top = {"valign": "top"} if beside_step else {}
         value = setting_value(settings, setting)
-        page.height(row, _points(value, setting) if beside_step else _SETTING_POINTS)
+        tall = max(_SETTING_POINTS, _LINE_POINTS * _lines(value) + 1.5)
+        top = {"valign": "top"} if beside_step or tall > _SETTING_POINTS else {}
+        page.height(row, _points(value, setting) if beside_step else tall)
         page.value(row, _SETTING, setting.label, LABEL | top)
         props = cell_format(setting.look, typed=True) | {"align": "left"} | top
         page.value(row, _TYPED, value, props)
@@ -175,9 +177,13 @@ def _draw_settings(page: Page, settings: ShopSettings) -> None:
 
 def _points(value: Scalar | Decimal, setting: Setting) -> float:
     """Return the height of a row with a step's two lines and a setting's own, an address three."""
-    lines = sum(max(1, ceil(len(line) / _LINE_LENGTH)) for line in str(value).split("\n"))
-    room = max(lines, 3 if setting.key == "address" else 2)
+    room = max(_lines(value), 3 if setting.key == "address" else 2)
     return max(_STEP_POINTS, _LINE_POINTS * room + 1.5)
+
+
+def _lines(value: Scalar | Decimal) -> int:
+    """Return how many lines the words of a setting take."""
+    return sum(max(1, ceil(len(line) / _LINE_LENGTH)) for line in str(value).split("\n"))
 
 
 def _name(page: Page, name: str, row: int, col: int) -> None:
