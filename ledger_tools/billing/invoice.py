@@ -4,6 +4,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import date
 from decimal import Decimal
+from typing import Protocol
 
 from ledger_tools.billing.tax import TaxAmount
 from ledger_tools.costing.lines import Kind
@@ -96,17 +97,41 @@ class Invoice:
     fingerprint: str = ""
 
 
-def wrong_sums(invoice: Invoice) -> Iterator[tuple[str, Decimal, Decimal]]:
-    """Yield each sum kept with an invoice that is not that of its parts, and what they come to.
+class Summed(Protocol):
+    """A paper with lines, taxes and what they come to: an invoice or an estimate."""
+
+    @property
+    def lines(self) -> tuple[InvoiceLine, ...]:
+        """Lines with their amounts."""
+
+    @property
+    def taxes(self) -> tuple[TaxAmount, ...]:
+        """Components of the tax."""
+
+    @property
+    def subtotal(self) -> Decimal:
+        """Sum of the lines."""
+
+    @property
+    def tax(self) -> Decimal:
+        """Sum of the taxes."""
+
+    @property
+    def total(self) -> Decimal:
+        """Both together."""
+
+
+def wrong_sums(paper: Summed) -> Iterator[tuple[str, Decimal, Decimal]]:
+    """Yield each sum kept with a paper that is not that of its parts, and what they come to.
 
     What was issued adds up; only rows that were changed by hand since do not.
     """
-    lines = sum((line.amount for line in invoice.lines), ZERO)
-    taxes = sum((tax.amount for tax in invoice.taxes), ZERO)
+    lines = sum((line.amount for line in paper.lines), ZERO)
+    taxes = sum((tax.amount for tax in paper.taxes), ZERO)
     for name, kept, comes_to in (
-        ("net amount", invoice.subtotal, lines),
-        ("tax", invoice.tax, taxes),
-        ("total", invoice.total, invoice.subtotal + invoice.tax),
+        ("net amount", paper.subtotal, lines),
+        ("tax", paper.tax, taxes),
+        ("total", paper.total, paper.subtotal + paper.tax),
     ):
         if kept != comes_to:
             yield name, kept, comes_to

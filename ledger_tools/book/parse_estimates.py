@@ -1,19 +1,35 @@
 """Reading estimates back from the registers, every word and figure, and what was accepted."""
 
+from dataclasses import dataclass, field
 from decimal import Decimal
 
 from ledger_tools.billing.estimate import Acceptance, Estimate
-from ledger_tools.billing.invoice import InvoiceLine
+from ledger_tools.billing.invoice import InvoiceLine, wrong_sums
 from ledger_tools.billing.tax import TaxAmount
 from ledger_tools.book.layout import ESTIMATE_LINES_TABLE, ESTIMATES_TABLE, REACHED
 from ledger_tools.book.parse_invoices import TAX_KIND
 from ledger_tools.book.rows import Reading, Row
 from ledger_tools.book.wording import from_text
 from ledger_tools.costing.lines import Kind
-from ledger_tools.money import ZERO, Rounding
+from ledger_tools.money import ZERO, Rounding, plain
 
 _BACKUP = "Take the row from a backup: rows of estimates are not changed by hand"
-_Parts = tuple[list[InvoiceLine], list[TaxAmount]]
+_SUM_COLUMNS = {"net amount": "subtotal", "tax": "tax", "total": "total"}
+
+
+@dataclass(slots=True)
+class _Parts:
+    """What the rows of one estimate hold.
+
+    Attributes:
+        first: The first of its rows.
+        lines: Promised lines.
+        taxes: Components of the tax.
+    """
+
+    first: Row
+    lines: list[InvoiceLine] = field(default_factory=list)
+    taxes: list[TaxAmount] = field(default_factory=list)
 
 
 def read_estimates(reading: Reading, currency: str, money: Rounding) -> dict[str, Estimate]:
@@ -22,9 +38,11 @@ def read_estimates(reading: Reading, currency: str, money: Rounding) -> dict[str
     An error in a row names its job, which gets no new estimate until it is mended.
     """
     parts = _lines(reading, money)
+    orphans = dict(parts)
     estimates: dict[str, Estimate] = {}
     for row in reading.rows(ESTIMATES_TABLE, "number", "job", "total", "accepted_on"):
         row.job = row.text("job")
+        orphans.pop(str(row.raw("number")), None)
         estimate = _estimate(row, parts, currency, money)
         if estimate is None:
             continue
@@ -34,21 +52,46 @@ def read_estimates(reading: Reading, currency: str, money: Rounding) -> dict[str
                 f"Estimate {estimate.number} stands here twice", _BACKUP,
             )  # fmt: skip
             continue
+        _check_sums(row, estimate)
         estimates[estimate.number] = estimate
+    for number, lost in orphans.items():
+        _say_orphan(number, lost.first)
     return estimates
 
 
+def _check_sums(row: Row, estimate: Estimate) -> None:
+    """Warn of an estimate whose rows do not add up any more; it is printed as they stand."""
+    for name, kept, comes_to in () if row.broken else wrong_sums(estimate):
+        row.warning(
+            _SUM_COLUMNS[name], "estimate-sum",
+            f"Estimate {estimate.number}: the {name} kept is {plain(kept)}, "
+            f"its parts come to {plain(comes_to)}",
+            "Put its rows in Estimates and Estimate lines back as they were, from a backup",
+        )  # fmt: skip
+
+
+def _say_orphan(number: str, row: Row) -> None:
+    """Name an estimate that has lost its row in `Estimates`: its number would be given again."""
+    if number:
+        row.error(
+            "estimate", "estimate-row-missing",
+            f"Estimate {number} has its lines here and no row in Estimates",
+            "Take its row in Estimates from a backup: rows of estimates are not changed by hand",
+        )  # fmt: skip
+
+
 def _lines(reading: Reading, money: Rounding) -> dict[str, _Parts]:
-    parts: dict[str, _Parts] = {}
+    """Return lines and taxes by estimate."""
+    found: dict[str, _Parts] = {}
     for row in reading.rows(ESTIMATE_LINES_TABLE, "estimate", "kind"):
         number = row.text("estimate")
         row.job = number.rpartition("/")[0]
-        lines, taxes = parts.setdefault(number, ([], []))
+        parts = found.setdefault(number, _Parts(row))
         if row.text("kind") == TAX_KIND:
-            taxes.append(_tax(row, money))
+            parts.taxes.append(_tax(row, money))
         elif line := _line(row, money):
-            lines.append(line)
-    return parts
+            parts.lines.append(line)
+    return found
 
 
 def _amount(row: Row, key: str) -> Decimal:
@@ -90,7 +133,7 @@ def _estimate(
     accepted = _accepted(row)
     if not (number and day and until):
         return None
-    lines, taxes = parts.get(number, ([], []))
+    kept = parts.get(number, _Parts(row))
     subtotal, tax, total, deposit = (
         money.amount(_amount(row, key)) for key in ("subtotal", "tax", "total", "deposit")
     )
@@ -102,8 +145,8 @@ def _estimate(
         valid_until=until,
         customer=row.text("customer"),
         item=row.text("item"),
-        lines=tuple(lines),
-        taxes=tuple(taxes),
+        lines=tuple(kept.lines),
+        taxes=tuple(kept.taxes),
         subtotal=subtotal,
         tax=tax,
         total=total,

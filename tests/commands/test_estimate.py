@@ -187,6 +187,35 @@ def test_an_acceptance_that_cannot_be_is_an_error_at_its_cell(
     assert ran.json()["jobs"][0]["ceiling"] is None
 
 
+def test_rows_that_do_not_add_up_are_named(lt: Lt, waiting: Path) -> None:
+    """At the sum in question; the estimate is still printed as it is kept."""
+    lt("estimate", waiting, *DAY)
+    shop = Shop(waiting)
+    shop.fill(ESTIMATE_LINES_TABLE, 1, amount=1)
+
+    found = lt("reprint", waiting, NUMBER, "--json", *DAY).json()["findings"]
+
+    assert [(f["code"], f["severity"], f["cell"]) for f in found] == [
+        ("estimate-sum", "warning", shop.cell(ESTIMATES_TABLE, 1, "subtotal"))
+    ]
+    assert "Estimate 25-0001/1: the net amount kept is 244.50" in found[0]["what"]
+
+
+def test_an_estimate_that_lost_its_row_is_not_given_again(lt: Lt, waiting: Path) -> None:
+    """Its lines are there still and name the job, which gets no estimate."""
+    lt("estimate", waiting, *DAY)
+    shop = Shop(waiting)
+    columns = shop.grid(ESTIMATES_TABLE).columns
+    shop.fill(ESTIMATES_TABLE, 1, **dict.fromkeys(columns))
+
+    ran = lt("estimate", waiting, "--json", *DAY)
+
+    said = [(f["code"], f["sheet"], f["cell"]) for f in ran.json()["findings"]]
+    first = shop.cell(ESTIMATE_LINES_TABLE, 1, "estimate")
+    assert ("estimate-row-missing", "Estimate lines", first) in said
+    assert ran.json()["estimates"] == []
+
+
 def test_a_row_that_names_no_job_stops_new_estimates_only(lt: Lt, waiting: Path) -> None:
     """A revision could be given twice; the book is worked out all the same."""
     lt("estimate", waiting, *DAY)

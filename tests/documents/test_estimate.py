@@ -159,16 +159,6 @@ def test_sublet_work_names_who_is_to_do_it() -> None:
     assert "Done by" not in said
 
 
-def test_rows_that_do_not_add_up_are_named() -> None:
-    """The estimate is called by its name."""
-    (found,) = paper.paper_findings(
-        replace(estimate(), subtotal=Decimal("1.00"), total=Decimal(1))
-    )[:1]
-
-    assert found.code == "estimate-sum"
-    assert found.what.startswith("Estimate 25-0007/2: the net amount kept is 1.00")
-
-
 @pytest.mark.parametrize(
     ("job", "name"), [("25-0007", "estimate-25-0007-2"), ("../x", "estimate-_x-2")]
 )
