@@ -245,7 +245,7 @@ def test_live_marks_show_unreadable_minutes_and_overruns(job: Worksheet, tmp_pat
         str(area.sqref).partition(":")[0]: [rule.formula[0] for rule in area.rules]
         for area in job.conditional_formatting
     }
-    unreadable, over = rules[f"G{FIRST_LINE}"]
+    unreadable, over, _ = rules[f"G{FIRST_LINE}"]
     path = tmp_path / "marks.xlsx"
     with xlsxwriter.Workbook(path) as workbook:
         sheet = workbook.add_worksheet("marks")
