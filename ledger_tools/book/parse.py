@@ -23,14 +23,14 @@ from ledger_tools.book.layout import (
     TableLayout,
 )
 from ledger_tools.book.locate import find_places
-from ledger_tools.book.names import NAME_AS_OF, NAME_LAST_INVOICE, NAME_LAST_JOB
+from ledger_tools.book.names import NAME_AS_OF
 from ledger_tools.book.parse_archived import read_archived
 from ledger_tools.book.parse_catalogue import read_catalogue
 from ledger_tools.book.parse_estimates import read_estimates
 from ledger_tools.book.parse_invoices import read_invoices
 from ledger_tools.book.parse_jobs import read_jobs
 from ledger_tools.book.parse_lines import JobLines
-from ledger_tools.book.parse_settings import place_of, read_profile, read_settings, whole_at
+from ledger_tools.book.parse_settings import place_of, read_counts, read_profile, read_settings
 from ledger_tools.book.parse_time import check_time, read_time
 from ledger_tools.book.parse_tolerances import read_tolerances
 from ledger_tools.book.places import Missing, Places
@@ -99,6 +99,7 @@ def parse(snapshot: Snapshot, *, as_of: date) -> Parsed:
     catalogue = read_catalogue(reading)
     time = read_time(reading)
     invoices = read_invoices(reading, settings.currency, Rounding(settings.digits))
+    last_job, last_invoice = read_counts(snapshot, gathered)
     book = ShopBook(
         settings,
         as_of,
@@ -110,8 +111,8 @@ def parse(snapshot: Snapshot, *, as_of: date) -> Parsed:
         authorisations=tuple(_authorisations(reading)),
         invoices=invoices,
         estimates=read_estimates(reading, settings.currency, Rounding(settings.digits)),
-        last_job=whole_at(snapshot, NAME_LAST_JOB),
-        last_invoice=whole_at(snapshot, NAME_LAST_INVOICE),
+        last_job=last_job,
+        last_invoice=last_invoice,
         time=tuple(found.entry for found in time),
     )
     archived = read_archived(reading.rows, Rounding(settings.digits))

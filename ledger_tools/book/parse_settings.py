@@ -9,6 +9,8 @@ from ledger_tools.billing.tax import MOST_COMPONENTS, TaxProfile, TaxRate
 from ledger_tools.book.cells import Gathered
 from ledger_tools.book.layout import TAX_RATES_TABLE, YES_NO
 from ledger_tools.book.names import (
+    NAME_LAST_INVOICE,
+    NAME_LAST_JOB,
     NAME_TAX_CAUTION,
     NAME_TAX_PROFILE,
     NAME_TAX_ROUNDING,
@@ -46,6 +48,10 @@ _MAY_BE_EMPTY = (
 )
 _SINCE_LATER = ("keep_time", "gap_minutes")
 """Settings that older books lack; without them they are as usual."""
+_COUNTS = (
+    Setting("last_job", NAME_LAST_JOB, "Last job"),
+    Setting("last_invoice", NAME_LAST_INVOICE, "Last invoice"),
+)
 _TAX_ROUNDING = Setting("tax_rounding", NAME_TAX_ROUNDING, "Tax is rounded")
 
 
@@ -78,10 +84,25 @@ def text_at(snapshot: Snapshot, name: str) -> str:
     return plain(from_cell(value)) if isinstance(value, int | float) else str(value).strip()
 
 
-def whole_at(snapshot: Snapshot, name: str) -> int:
-    """Return the whole number in the cell of a defined name, 0 where there is none."""
-    value = value_at(snapshot, name)
-    return int(value) if isinstance(value, int | float) else 0
+def count_at(snapshot: Snapshot, name: str) -> int | None:
+    """Return the number last given, in the cell of a defined name; None where it is unreadable."""
+    text = text_at(snapshot, name)
+    return int(text) if re.fullmatch(_WHOLE, text) else None
+
+
+def read_counts(snapshot: Snapshot, gathered: Gathered) -> tuple[int, int]:
+    """Return the last numbers given to a job and to an invoice.
+
+    One that cannot be read is an error: a number might be given twice.
+    """
+    counts = []
+    for setting in _COUNTS:
+        count = count_at(snapshot, setting.name)
+        if count is None:
+            said = text_at(snapshot, setting.name)
+            _refuse(snapshot, gathered, setting, said, "the last number given, 0 for none")
+        counts.append(count or 0)
+    return counts[0], counts[1]
 
 
 def read_settings(snapshot: Snapshot, gathered: Gathered) -> ShopSettings:
@@ -131,7 +152,8 @@ def read_settings(snapshot: Snapshot, gathered: Gathered) -> ShopSettings:
 def _said(snapshot: Snapshot, gathered: Gathered, setting: Setting) -> str:
     """Return what a setting's cell says; empty, and an error, where it cannot be so."""
     said = text_at(snapshot, setting.name)
-    if not said and setting.key not in (*_MAY_BE_EMPTY, *_SINCE_LATER):
+    there = place_of(setting.name, snapshot) is not None
+    if not said and setting.key not in (*_SINCE_LATER, *(_MAY_BE_EMPTY if there else ())):
         _refuse(snapshot, gathered, setting, said, "what the shop has decided")
     if said and setting.choices:
         chosen = [word for word in setting.choices if word.casefold() == said.casefold()]

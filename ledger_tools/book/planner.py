@@ -27,7 +27,7 @@ from ledger_tools.book.names import (
     NAME_WARNINGS,
 )
 from ledger_tools.book.parse import Parsed
-from ledger_tools.book.parse_settings import place_of
+from ledger_tools.book.parse_settings import count_at, place_of
 from ledger_tools.book.places import ALWAYS, quoted
 from ledger_tools.book.plan_jobs import JobSheets, plan_job_rows
 from ledger_tools.book.plan_registers import (
@@ -45,6 +45,7 @@ from ledger_tools.shop.results import JobResult
 
 _WITHOUT_FILTERS = {TAX_CLASSES_TABLE, TAX_RATES_TABLE.table}
 """Two tables side by side: filtering one would hide rows of the other."""
+_LAST_GIVEN = (NAME_LAST_JOB, NAME_LAST_INVOICE)
 
 
 def plan_book(
@@ -162,8 +163,12 @@ def _plan_links(planning: Planning) -> None:
 
 
 def _plan_start(planning: Planning) -> None:
-    """Want the as-of day, the counts and the shop's name on `Start`."""
+    """Want the as-of day, the counts and the shop's name on `Start`.
+
+    A last number that cannot be read stays as it stands, for the owner to mend.
+    """
     book, gathered = planning.book, planning.gathered
+    snapshot = planning.parsed.snapshot
     values = {
         NAME_AS_OF: serial_of(book.as_of),
         NAME_LAST_JOB: book.last_job,
@@ -174,8 +179,9 @@ def _plan_start(planning: Planning) -> None:
     }
     _plan_title(planning)
     for name, value in values.items():
-        place = place_of(name, planning.parsed.snapshot)
-        if place is not None:
+        place = place_of(name, snapshot)
+        unread = name in _LAST_GIVEN and count_at(snapshot, name) is None
+        if place is not None and not unread:
             planning.put(place[0], {place[1]: Content(value)})
 
 

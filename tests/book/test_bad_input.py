@@ -798,6 +798,41 @@ def test_a_job_whose_authorisation_cannot_be_read_is_not_billed(
     assert outcome.invoices == ()
 
 
+@pytest.mark.parametrize("typed", ["seven", None, 1.5, -1])
+def test_a_last_number_that_cannot_be_read_bills_nothing(shop: Shop, typed: Typed) -> None:
+    """A number might be given twice; what was typed stays for the owner to mend."""
+    shop.decide("shop_last_invoice", typed)
+    shop.type_job(1, state="to invoice")
+
+    outcome = shop.invoice()
+
+    assert "'Last invoice'" in only(outcome, "setting-unreadable").what
+    assert outcome.invoices == ()
+    assert shop.named("shop_last_invoice") == typed
+
+
+def test_a_last_number_typed_as_text_counts(shop: Shop) -> None:
+    """The next invoice gets the number after it."""
+    shop.decide("shop_last_invoice", "7")
+    shop.type_job(1, state="to invoice")
+
+    assert shop.invoice().invoices == ("25-0008",)
+    assert shop.named("shop_last_invoice") == 8
+
+
+@pytest.mark.parametrize("name", ["shop_last_invoice", "shop_last_job", "shop_tax_number"])
+def test_a_cell_of_start_that_is_gone_is_named(shop: Shop, name: str) -> None:
+    """Its row was deleted: numbers would begin anew, papers would lack words."""
+    snapshot = shop.snapshot()
+    names = {key: cell for key, cell in snapshot.names.items() if key != name}
+
+    outcome = work_out(snapshot._replace(names=names), as_of=TODAY)
+
+    found = only(outcome, "setting-unreadable")
+    assert (found.severity, "is gone" in found.what) == (ERROR, True)
+    assert f"Name a cell {name} again" in found.remedy
+
+
 def test_an_invoice_number_that_stands_twice_is_an_error(billed: Shop) -> None:
     """Issued rows are not changed by hand; nothing is billed on top of it."""
     billed.type_job(2, state="to invoice")
