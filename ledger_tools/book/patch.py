@@ -200,6 +200,8 @@ def _set(sheet: Sheet, op: SetCell, tables: Sequence[TablePart], plain: PlainNum
             f"the cell holds {_said(found)} and not {_said(op.old)} as when it was read",
             "Nothing was written; run the command again",
         )
+    if op.new.value not in {None, ""}:
+        sheet.show(op.row)
     missing = sheet.style(place) is None
     sheet.put(place, op.new, style=_style_for(sheet, place, tables) if missing else None)
     value = op.new.value

@@ -1,5 +1,6 @@
 """From the book as read to the plan: once up to date it stays so, whoever saved it in between."""
 
+import re
 from collections.abc import Iterator
 from datetime import timedelta
 from decimal import Decimal
@@ -37,6 +38,7 @@ from tests.book.shop import (
     only,
     typed_cells,
 )
+from tests.parts import read_parts, write_parts
 
 TEXT = '=HYPERLINK("http://example.org","free")'
 
@@ -505,3 +507,19 @@ def test_a_line_outside_the_estimate_is_marked(
 
         shown = shop.value(number, 2, "mark")
         assert shown == (mark if promised or mark != "extra" else "")
+
+
+def test_a_new_job_is_seen_though_a_filter_hides_empty_rows(tmp_path: Path) -> None:
+    """Rows with jobs that the owner's filter leaves out stay hidden."""
+    shop = Shop.new(tmp_path)
+    first = shop.add(item="Pan")
+    parts = read_parts(shop.path)
+    jobs = "xl/worksheets/sheet2.xml"
+    parts[jobs] = re.sub(rb'<row r="([5-9]|1\d)"', rb'\g<0> hidden="1"', parts[jobs])
+    write_parts(shop.path, parts)
+
+    second = shop.add(item="Grate")
+
+    rows = openpyxl.load_workbook(shop.path)["Jobs"].row_dimensions
+    assert (first, second) == ("25-0001", "25-0002")
+    assert [number for number in range(5, 10) if not rows[number].hidden] == [6]

@@ -156,6 +156,18 @@ class Sheet:
         """Return the element of a row; None if it is not there and `make` is not set."""
         return self._rows.make(number) if make else self._rows.get(number)
 
+    def show(self, number: int) -> None:
+        """Show a row that holds nothing, where it is hidden, as a filter hides empty rows.
+
+        What an owner's filter leaves out stays hidden; an entry that is new has to be seen.
+        """
+        row = self._rows.get(number)
+        if row is None or row.get("hidden") not in {"1", "true"}:
+            return
+        kept = (stored(cell, "")[2] for cell in self._cells_of(number).values())
+        if not any(kept):
+            del row.attrib["hidden"]
+
     def child(self, tag: str) -> etree._Element:
         """Return the child `tag` of the sheet, made in its right place if it is not there."""
         found = self.root.find(main(tag))
