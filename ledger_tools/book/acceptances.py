@@ -1,7 +1,7 @@
 """Accepted estimates in a book: the authorisations they become, and what is said of them."""
 
-from ledger_tools.book.layout import ESTIMATE_LINES_TABLE, ESTIMATES_TABLE
 from ledger_tools.book.parse import Parsed
+from ledger_tools.book.registers import ESTIMATE_LINES_TABLE, ESTIMATES_TABLE
 from ledger_tools.errors import Severity
 from ledger_tools.shop.acceptance import WRITTEN, settle_acceptances
 from ledger_tools.shop.model import Authorisation, ShopBook

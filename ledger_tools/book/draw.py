@@ -7,15 +7,13 @@ from datetime import date
 from ledger_tools.book.drawing.job import draw_job
 from ledger_tools.book.drawing.pen import Hand, new_workbook
 from ledger_tools.book.drawing.table import draw_table_sheet
-from ledger_tools.book.layout import (
+from ledger_tools.book.layout import AUTHORISATIONS_TABLE, TIME_TABLE, TOLERANCES_TABLE
+from ledger_tools.book.registers import (
     ARCHIVED_LINES_TABLE,
-    AUTHORISATIONS_TABLE,
     ESTIMATE_LINES_TABLE,
     ESTIMATES_TABLE,
     INVOICE_LINES_TABLE,
     INVOICES_TABLE,
-    TIME_TABLE,
-    TOLERANCES_TABLE,
 )
 from ledger_tools.shop.plan import AddSheet, Content, SheetKind
 

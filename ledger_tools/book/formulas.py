@@ -13,8 +13,6 @@ from ledger_tools.book.authorisation_formulas import held_against
 from ledger_tools.book.layout import (
     AUTHORISATIONS_TABLE,
     CUSTOMERS_TABLE,
-    ESTIMATES_TABLE,
-    INVOICES_TABLE,
     JOBS_TABLE,
     PAYMENTS_TABLE,
     RATES_TABLE,
@@ -22,6 +20,7 @@ from ledger_tools.book.layout import (
 )
 from ledger_tools.book.names import NAME_AS_OF
 from ledger_tools.book.places import Grid, Places, quoted
+from ledger_tools.book.registers import ESTIMATES_TABLE, INVOICES_TABLE
 from ledger_tools.costing.lines import Kind
 from ledger_tools.money import Rounding
 from ledger_tools.shop.model import ShopSettings

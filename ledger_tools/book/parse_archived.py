@@ -3,7 +3,8 @@
 from collections.abc import Callable, Iterator, Mapping
 from typing import NamedTuple
 
-from ledger_tools.book.layout import ARCHIVED_LINES_TABLE, KIND_WORDS
+from ledger_tools.book.layout import KIND_WORDS
+from ledger_tools.book.registers import ARCHIVED_LINES_TABLE
 from ledger_tools.book.rows import Row
 from ledger_tools.costing.job_cost import LineCost, value_not_billed
 from ledger_tools.costing.lines import Kind, Line

@@ -6,8 +6,9 @@ from decimal import Decimal
 from ledger_tools.billing.estimate import Acceptance, Estimate
 from ledger_tools.billing.invoice import InvoiceLine, wrong_sums
 from ledger_tools.billing.tax import TaxAmount
-from ledger_tools.book.layout import ESTIMATE_LINES_TABLE, ESTIMATES_TABLE, REACHED
+from ledger_tools.book.layout import REACHED
 from ledger_tools.book.parse_invoices import TAX_KIND
+from ledger_tools.book.registers import ESTIMATE_LINES_TABLE, ESTIMATES_TABLE
 from ledger_tools.book.rows import Reading, Row
 from ledger_tools.book.wording import from_text
 from ledger_tools.costing.lines import Kind

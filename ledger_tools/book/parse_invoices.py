@@ -6,7 +6,7 @@ from decimal import Decimal
 
 from ledger_tools.billing.invoice import Invoice, InvoiceLine, wrong_sums
 from ledger_tools.billing.tax import TaxAmount
-from ledger_tools.book.layout import INVOICE_LINES_TABLE, INVOICES_TABLE
+from ledger_tools.book.registers import INVOICE_LINES_TABLE, INVOICES_TABLE
 from ledger_tools.book.rows import Reading, Row
 from ledger_tools.book.wording import from_text
 from ledger_tools.costing.lines import Kind

@@ -7,9 +7,10 @@ from datetime import date
 from ledger_tools.billing.authorisation import classes_of
 from ledger_tools.book.cells import serial_of
 from ledger_tools.book.job_layout import job_table
-from ledger_tools.book.layout import INVOICES_TABLE, JOBS_TABLE
+from ledger_tools.book.layout import JOBS_TABLE
 from ledger_tools.book.parse_archived import ArchivedJobs
 from ledger_tools.book.parse_lines import JobLines, read_job_lines
+from ledger_tools.book.registers import INVOICES_TABLE
 from ledger_tools.book.rows import Reading, Row
 from ledger_tools.costing.time import LineTime, by_line
 from ledger_tools.errors import Severity

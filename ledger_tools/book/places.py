@@ -18,13 +18,8 @@ from ledger_tools.book.job_layout import (
     job_table,
 )
 from ledger_tools.book.layout import (
-    ARCHIVED_LINES_TABLE,
     AUTHORISATIONS_TABLE,
     CUSTOMERS_TABLE,
-    ESTIMATE_LINES_TABLE,
-    ESTIMATES_TABLE,
-    INVOICE_LINES_TABLE,
-    INVOICES_TABLE,
     JOBS_TABLE,
     MATERIALS_TABLE,
     PAYMENTS_TABLE,
@@ -34,6 +29,13 @@ from ledger_tools.book.layout import (
     TIME_TABLE,
     TOLERANCES_TABLE,
     TableLayout,
+)
+from ledger_tools.book.registers import (
+    ARCHIVED_LINES_TABLE,
+    ESTIMATE_LINES_TABLE,
+    ESTIMATES_TABLE,
+    INVOICE_LINES_TABLE,
+    INVOICES_TABLE,
 )
 from ledger_tools.shop.snapshot import Place, TableArea, column_letters
 

@@ -2,9 +2,9 @@
 
 from ledger_tools.book.contents import Values, archived_line_values, cell_value
 from ledger_tools.book.formulas import archived_row
-from ledger_tools.book.layout import ARCHIVED_LINES_TABLE, INVOICES_TABLE
 from ledger_tools.book.places import Grid
 from ledger_tools.book.planning import Planning
+from ledger_tools.book.registers import ARCHIVED_LINES_TABLE, INVOICES_TABLE
 from ledger_tools.money import ZERO
 from ledger_tools.shop.plan import Content
 from ledger_tools.shop.results import JobResult

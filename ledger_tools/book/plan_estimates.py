@@ -8,9 +8,9 @@ from ledger_tools.book.contents import (
     tax_line_values,
 )
 from ledger_tools.book.formulas import estimate_row
-from ledger_tools.book.layout import ESTIMATE_LINES_TABLE, ESTIMATES_TABLE
 from ledger_tools.book.places import Grid
 from ledger_tools.book.planning import Planning
+from ledger_tools.book.registers import ESTIMATE_LINES_TABLE, ESTIMATES_TABLE
 from ledger_tools.book.wording import as_text
 from ledger_tools.shop.promise import last_estimates
 

@@ -17,13 +17,8 @@ from ledger_tools.book.contents import (
 )
 from ledger_tools.book.formulas import customer_row, invoice_row, payment_row
 from ledger_tools.book.layout import (
-    ARCHIVED_LINES_TABLE,
     AUTHORISATIONS_TABLE,
     CUSTOMERS_TABLE,
-    ESTIMATE_LINES_TABLE,
-    ESTIMATES_TABLE,
-    INVOICE_LINES_TABLE,
-    INVOICES_TABLE,
     PAYMENTS_TABLE,
     REPAIRS_TABLE,
     TIME_TABLE,
@@ -35,6 +30,13 @@ from ledger_tools.book.plan_archived import plan_archived_lines
 from ledger_tools.book.plan_estimates import plan_estimates
 from ledger_tools.book.plan_time import plan_time
 from ledger_tools.book.planning import Additions, Planning
+from ledger_tools.book.registers import (
+    ARCHIVED_LINES_TABLE,
+    ESTIMATE_LINES_TABLE,
+    ESTIMATES_TABLE,
+    INVOICE_LINES_TABLE,
+    INVOICES_TABLE,
+)
 from ledger_tools.book.wording import as_text
 from ledger_tools.money import ZERO, from_cell, plain
 from ledger_tools.shop.model import Authorisation, ShopBook

@@ -7,9 +7,10 @@ from ledger_tools.billing.estimate import Estimate
 from ledger_tools.billing.invoice import Invoice
 from ledger_tools.book.cells import Gathered
 from ledger_tools.book.contents import Cells, Values, cell_value, row_cells
-from ledger_tools.book.layout import ESTIMATES_TABLE, JOBS_TABLE, TableLayout
+from ledger_tools.book.layout import JOBS_TABLE, TableLayout
 from ledger_tools.book.parse import Parsed
 from ledger_tools.book.places import Grid, Places
+from ledger_tools.book.registers import ESTIMATES_TABLE
 from ledger_tools.book.under import first_taken
 from ledger_tools.costing.time import TimeEntry
 from ledger_tools.errors import NotWritableError

@@ -21,12 +21,12 @@ from ledger_tools.book.formulas import (
 )
 from ledger_tools.book.layout import (
     AUTHORISATIONS_TABLE,
-    INVOICES_TABLE,
     TAX_CLASSES_TABLE,
     TIME_TABLE,
     TOLERANCES_TABLE,
 )
 from ledger_tools.book.places import ALWAYS, Grid, Places, new_grid, new_job_grid
+from ledger_tools.book.registers import INVOICES_TABLE
 from ledger_tools.book.time_formulas import line_time, time_row
 from ledger_tools.hours import HourPolicy
 from ledger_tools.money import ROUNDING_MODES, Rounding

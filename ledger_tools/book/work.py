@@ -6,18 +6,12 @@ from datetime import date
 from typing import NamedTuple
 
 from ledger_tools.book.acceptances import registers_sound, say_acceptances
-from ledger_tools.book.layout import (
-    CUSTOMERS_TABLE,
-    INVOICE_LINES_TABLE,
-    INVOICES_TABLE,
-    JOBS_TABLE,
-    RATES_TABLE,
-    TAX_RATES_TABLE,
-)
+from ledger_tools.book.layout import CUSTOMERS_TABLE, JOBS_TABLE, RATES_TABLE, TAX_RATES_TABLE
 from ledger_tools.book.parse import Parsed, parse
 from ledger_tools.book.places import Places
 from ledger_tools.book.planner import plan_book
 from ledger_tools.book.planning import Additions
+from ledger_tools.book.registers import INVOICE_LINES_TABLE, INVOICES_TABLE
 from ledger_tools.errors import (
     Finding,
     RateMissingError,

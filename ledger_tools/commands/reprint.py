@@ -7,13 +7,13 @@ import click
 
 from ledger_tools.billing.estimate import Estimate
 from ledger_tools.billing.invoice import Invoice
-from ledger_tools.book.layout import (
+from ledger_tools.book.parse import Parsed, parse
+from ledger_tools.book.registers import (
     ESTIMATE_LINES_TABLE,
     ESTIMATES_TABLE,
     INVOICE_LINES_TABLE,
     INVOICES_TABLE,
 )
-from ledger_tools.book.parse import Parsed, parse
 from ledger_tools.commands import options
 from ledger_tools.commands.report import Report, counted, paper_json, with_progress
 from ledger_tools.commands.session import open_session

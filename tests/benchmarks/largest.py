@@ -7,10 +7,11 @@ from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 
-from ledger_tools.book.layout import INVOICES_TABLE, PAYMENTS_TABLE
+from ledger_tools.book.layout import PAYMENTS_TABLE
 from ledger_tools.book.parse import parse
 from ledger_tools.book.patch import apply_plan
 from ledger_tools.book.reader import read_book
+from ledger_tools.book.registers import INVOICES_TABLE
 from ledger_tools.shop.plan import Content, Plan, SetCell
 from tests.benchmarks.scale import number_said
 

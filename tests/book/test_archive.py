@@ -12,16 +12,10 @@ import xlsxwriter
 from ledger_tools.billing.periods import period_from
 from ledger_tools.book.archive import archive_path, plan_archive, save_archive
 from ledger_tools.book.archive_book import ARCHIVE_TABLE
-from ledger_tools.book.layout import (
-    ARCHIVED_LINES_TABLE,
-    CUSTOMERS_TABLE,
-    INVOICES_TABLE,
-    JOBS_TABLE,
-    PAYMENTS_TABLE,
-    TAX_RATES_TABLE,
-)
+from ledger_tools.book.layout import CUSTOMERS_TABLE, JOBS_TABLE, PAYMENTS_TABLE, TAX_RATES_TABLE
 from ledger_tools.book.patch import patched_book
 from ledger_tools.book.reader import read_book, read_snapshot
+from ledger_tools.book.registers import ARCHIVED_LINES_TABLE, INVOICES_TABLE
 from ledger_tools.book.work import Outcome, work_out
 from ledger_tools.documents.quarter import quarter_workbook
 from ledger_tools.documents.year_end import year_end_workbook

@@ -9,8 +9,6 @@ import pytest
 from ledger_tools.book.layout import (
     AUTHORISATIONS_TABLE,
     CUSTOMERS_TABLE,
-    INVOICE_LINES_TABLE,
-    INVOICES_TABLE,
     JOBS_TABLE,
     MATERIALS_TABLE,
     PAYMENTS_TABLE,
@@ -19,6 +17,7 @@ from ledger_tools.book.layout import (
     TAX_RATES_TABLE,
     TableLayout,
 )
+from ledger_tools.book.registers import INVOICE_LINES_TABLE, INVOICES_TABLE
 from ledger_tools.book.work import Outcome, work_out
 from ledger_tools.costing.lines import Kind, Line
 from ledger_tools.errors import NotAShopBookError, Severity

@@ -23,13 +23,9 @@ from ledger_tools.book.job_layout import (
     JOB_SPARE_LINES,
     JOB_TITLE,
 )
-from ledger_tools.book.layout import (
-    AUTHORISATIONS_TABLE,
-    INVOICE_LINES_TABLE,
-    INVOICES_TABLE,
-    TableLayout,
-)
+from ledger_tools.book.layout import AUTHORISATIONS_TABLE, TableLayout
 from ledger_tools.book.patch import patched_book
+from ledger_tools.book.registers import INVOICE_LINES_TABLE, INVOICES_TABLE
 from ledger_tools.shop.plan import AddSheet, Content, Plan, SheetKind
 from tests import libreoffice
 from tests.book.sample import job_sheet

@@ -12,10 +12,11 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from ledger_tools.book.layout import INVOICE_LINES_TABLE, PAYMENTS_TABLE, TIME_TABLE
+from ledger_tools.book.layout import PAYMENTS_TABLE, TIME_TABLE
 from ledger_tools.book.next_year import open_next_year
 from ledger_tools.book.parse import parse
 from ledger_tools.book.reader import read_content
+from ledger_tools.book.registers import INVOICE_LINES_TABLE
 from ledger_tools.book.work import Outcome, work_out
 from ledger_tools.commands.session import Session
 from ledger_tools.costing.lines import REASONS, Kind, Line

@@ -12,11 +12,10 @@ import pytest
 from ledger_tools.book.layout import (
     AUTHORISATIONS_TABLE,
     CUSTOMERS_TABLE,
-    INVOICE_LINES_TABLE,
-    INVOICES_TABLE,
     JOBS_TABLE,
     PAYMENTS_TABLE,
 )
+from ledger_tools.book.registers import INVOICE_LINES_TABLE, INVOICES_TABLE
 from ledger_tools.book.work import Outcome, add_job
 from ledger_tools.costing.lines import Kind, Line
 from ledger_tools.errors import LedgerError, RequestError, Severity, UnknownClassError

@@ -6,12 +6,8 @@ from pathlib import Path
 
 import pytest
 
-from ledger_tools.book.layout import (
-    AUTHORISATIONS_TABLE,
-    ESTIMATE_LINES_TABLE,
-    ESTIMATES_TABLE,
-    JOBS_TABLE,
-)
+from ledger_tools.book.layout import AUTHORISATIONS_TABLE, JOBS_TABLE
+from ledger_tools.book.registers import ESTIMATE_LINES_TABLE, ESTIMATES_TABLE
 from ledger_tools.documents.pending import pending
 from tests import libreoffice
 from tests.book.shop import Shop

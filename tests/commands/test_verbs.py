@@ -11,8 +11,8 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from ledger_tools.book.layout import INVOICES_TABLE
 from ledger_tools.book.patch import patched_book
+from ledger_tools.book.registers import INVOICES_TABLE
 from ledger_tools.shop.plan import AddSheet, Plan, SheetKind
 from tests.book.shop import Shop
 from tests.commands.conftest import Lt, files_in

@@ -4,13 +4,8 @@ import pytest
 
 from ledger_tools.book.job_layout import JOB_LINES
 from ledger_tools.book.layout import (
-    ARCHIVED_LINES_TABLE,
     AUTHORISATIONS_TABLE,
     CUSTOMERS_TABLE,
-    ESTIMATE_LINES_TABLE,
-    ESTIMATES_TABLE,
-    INVOICE_LINES_TABLE,
-    INVOICES_TABLE,
     JOBS_TABLE,
     MATERIALS_TABLE,
     PAYMENTS_TABLE,
@@ -22,6 +17,13 @@ from ledger_tools.book.layout import (
     Column,
 )
 from ledger_tools.book.names import SETTINGS
+from ledger_tools.book.registers import (
+    ARCHIVED_LINES_TABLE,
+    ESTIMATE_LINES_TABLE,
+    ESTIMATES_TABLE,
+    INVOICE_LINES_TABLE,
+    INVOICES_TABLE,
+)
 from ledger_tools.shop.model import TYPED_STATES
 from tests.docs.markdown import DOCS, Table, tables
 

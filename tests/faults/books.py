@@ -9,7 +9,8 @@ from typing import NamedTuple
 
 from ledger_tools.book.archive import archive_path
 from ledger_tools.book.create import create_book
-from ledger_tools.book.layout import INVOICES_TABLE, JOBS_TABLE, PAYMENTS_TABLE
+from ledger_tools.book.layout import JOBS_TABLE, PAYMENTS_TABLE
+from ledger_tools.book.registers import INVOICES_TABLE
 from ledger_tools.costing.lines import Kind, Line
 from tests.book.shop import Shop, seed
 from tests.faults.scenario import BOOK, DAY, verb

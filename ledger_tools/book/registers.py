@@ -1,0 +1,173 @@
+"""The registers that the tools write: papers as they went out, and archived lines."""
+
+from ledger_tools.book.layout import REACHED, Column, Look, TableLayout
+
+ESTIMATES_TABLE = TableLayout(
+    "Estimates",
+    "Estimates",
+    "Estimates",
+    "One row a revision, written by the tools. Type only when it was accepted, by whom and how; "
+    "recompute makes it the job's first authorisation.",
+    (
+        Column("number", "Estimate", 12, typed=False),
+        Column("job", "Job", 10, typed=False),
+        Column("revision", "Revision", 9, Look.WHOLE, typed=False),
+        Column("day", "Date", 11, Look.DATE, typed=False),
+        Column("valid_until", "Valid until", 11, Look.DATE, typed=False),
+        Column("customer", "Customer", 24, typed=False),
+        Column("item", "Item", 26, typed=False),
+        Column("subtotal", "Net", 11, Look.MONEY, typed=False),
+        Column("tax", "Tax", 10, Look.MONEY, typed=False),
+        Column("total", "Total", 11, Look.MONEY, typed=False),
+        Column("deposit", "Deposit asked", 11, Look.MONEY, typed=False),
+        Column(
+            "accepted_on",
+            "Accepted on",
+            11,
+            Look.DATE,
+            hint="Day the customer said yes; recompute adds the row to Authorisations.",
+        ),
+        Column("accepted_by", "Accepted by", 20),
+        Column("accepted_how", "How reached", 13, choices=REACHED),
+        Column("stands", "Stands at", 10, typed=False),
+        Column("fingerprint", "Made with", 15, typed=False),
+        Column("wording", "Wording on the paper", 24, Look.STORED, typed=False),
+    ),
+    spare=0,
+)
+
+ESTIMATE_LINES_TABLE = TableLayout(
+    "Estimate lines",
+    "EstimateLines",
+    "Estimate lines",
+    "Every line and every tax of the estimates. "
+    "Rows are written by the tools and stay as they are.",
+    (
+        Column("estimate", "Estimate", 12, typed=False),
+        Column("line_id", "Line", 6, Look.WHOLE, typed=False),
+        Column("kind", "Kind", 10, typed=False, hint="Kind of line; 'tax' for a tax row."),
+        Column("description", "Description", 40, typed=False),
+        Column(
+            "quantity", "Quantity", 10, Look.QUANTITY, typed=False, hint="For a tax row: its rate."
+        ),
+        Column("unit", "Unit", 7, typed=False),
+        Column(
+            "price",
+            "Price",
+            12,
+            Look.PRICE,
+            typed=False,
+            hint="For a tax row: the taxable amount.",
+        ),
+        Column("amount", "Amount", 12, Look.MONEY, typed=False),
+        Column("taxed_as", "Taxed as", 11, typed=False),
+        Column("labour_class", "Class", 11, typed=False),
+        Column("vendor", "Vendor", 20, typed=False),
+        Column("minutes", "Minutes", 9, Look.MINUTES, typed=False, hint="Labour, as estimated."),
+    ),
+    spare=0,
+    frozen=2,
+    protected=True,
+)
+
+INVOICES_TABLE = TableLayout(
+    "Invoices",
+    "Invoices",
+    "Invoices",
+    "Issued invoices, as they went out. Rows are written by the tools and stay as they are.",
+    (
+        Column("number", "Invoice", 11, typed=False),
+        Column("job", "Job", 11, typed=False),
+        Column("day", "Date", 11, Look.DATE, typed=False),
+        Column("due", "Due", 11, Look.DATE, typed=False),
+        Column("customer", "Customer", 26, typed=False),
+        Column("item", "Item", 30, typed=False),
+        Column("repair", "Repair", 13, typed=False),
+        Column("subtotal", "Net", 12, Look.MONEY, typed=False),
+        Column("tax", "Tax", 11, Look.MONEY, typed=False),
+        Column("total", "Total", 12, Look.MONEY, typed=False),
+        Column("paid", "Paid", 12, Look.MONEY, typed=False),
+        Column("balance", "Owing", 12, Look.MONEY, typed=False),
+        Column("overdue", "Days overdue", 14, Look.WHOLE, typed=False),
+        Column("fingerprint", "Made with", 18, typed=False),
+        Column("wording", "Wording on the paper", 24, Look.STORED, typed=False),
+    ),
+    spare=0,
+    protected=True,
+)
+
+INVOICE_LINES_TABLE = TableLayout(
+    "Invoice lines",
+    "InvoiceLines",
+    "Invoice lines",
+    "Every line and every tax of the issued invoices. "
+    "Rows are written by the tools and stay as they are.",
+    (
+        Column("invoice", "Invoice", 11, typed=False),
+        Column("line_id", "Line", 6, Look.WHOLE, typed=False),
+        Column("kind", "Kind", 10, typed=False, hint="Kind of line; 'tax' for a tax row."),
+        Column("description", "Description", 40, typed=False),
+        Column(
+            "quantity",
+            "Quantity",
+            10,
+            Look.QUANTITY,
+            typed=False,
+            hint="For a tax row: its rate.",
+        ),
+        Column("unit", "Unit", 7, typed=False),
+        Column(
+            "price",
+            "Price",
+            12,
+            Look.PRICE,
+            typed=False,
+            hint="For a tax row: the taxable amount.",
+        ),
+        Column("amount", "Amount", 12, Look.MONEY, typed=False),
+        Column("taxed_as", "Taxed as", 11, typed=False),
+        Column("labour_class", "Class", 11, typed=False),
+        Column("vendor", "Vendor", 20, typed=False),
+        Column("cost", "Cost", 11, Look.MONEY, typed=False),
+        Column("estimate", "Estimate", 9, Look.QUANTITY, typed=False),
+        Column("actual", "Actual", 9, Look.QUANTITY, typed=False),
+        Column("non_billable", "Not billable", 13, Look.QUANTITY, typed=False),
+        Column("reason", "Reason", 14, typed=False),
+        Column("non_billable_value", "Value not billed", 17, Look.MONEY, typed=False),
+        Column("estimated", "Estimated", 12, Look.MONEY, typed=False),
+    ),
+    spare=0,
+    frozen=2,
+    protected=True,
+)
+
+ARCHIVED_LINES_TABLE = TableLayout(
+    "Archived lines",
+    "ArchivedLines",
+    "Archived lines",
+    "Every line of the jobs whose sheets were moved to the archive book. "
+    "Rows are written by the tools and stay as they are.",
+    (
+        Column("job", "Job", 11, typed=False),
+        Column("line_id", "Line", 6, Look.WHOLE, typed=False),
+        Column("kind", "Kind", 10, typed=False),
+        Column("description", "Description", 40, typed=False),
+        Column("labour_class", "Class", 11, typed=False),
+        Column("unit", "Unit", 7, typed=False),
+        Column("estimate", "Estimate", 9, Look.QUANTITY, typed=False),
+        Column("actual", "Actual", 9, Look.QUANTITY, typed=False),
+        Column("non_billable", "Not billable", 13, Look.QUANTITY, typed=False),
+        Column("reason", "Reason", 14, typed=False),
+        Column("billed", "Billed", 9, Look.HOURS, typed=False),
+        Column("price", "Price", 12, Look.PRICE, typed=False),
+        Column("agreed_price", "Agreed price", 12, Look.MONEY, typed=False),
+        Column("amount", "Amount", 12, Look.MONEY, typed=False),
+        Column("vendor", "Vendor", 20, typed=False),
+        Column("cost", "Cost", 11, Look.PRICE, typed=False),
+        Column("tax_class", "Tax class", 12, typed=False),
+        Column("estimated", "Estimated", 12, Look.MONEY, typed=False),
+    ),
+    spare=0,
+    frozen=2,
+    protected=True,
+)
