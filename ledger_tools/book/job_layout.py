@@ -90,6 +90,7 @@ class HeaderCell(NamedTuple):
         label_col: Column of the label.
         value_col: Column of the figure.
         look: Format of the figure.
+        since: Book format it came with.
     """
 
     key: str
@@ -98,6 +99,7 @@ class HeaderCell(NamedTuple):
     label_col: int
     value_col: int
     look: Look = Look.TEXT
+    since: int = 1
 
 
 JOB_TITLE = (1, 1)

@@ -12,7 +12,8 @@ from ledger_tools.costing.lines import Kind
 from ledger_tools.costing.time import CLASSES
 from ledger_tools.shop.model import TYPED_STATES
 
-BOOK_FORMAT = 1
+BOOK_FORMAT = 2
+"""What is new in a format carries its number; `recompute` adds it to books of an older one."""
 FORMAT_PROPERTY = "Shop book format"
 
 START = "Start"
@@ -52,6 +53,7 @@ class Column(NamedTuple):
         typed: Whether people type in it; otherwise the tools compute it.
         choices: What may be chosen from: words, or ``=`` and a range.
         hint: Message shown when a cell is selected.
+        since: Book format it came with.
     """
 
     key: str
@@ -61,6 +63,7 @@ class Column(NamedTuple):
     typed: bool = True
     choices: tuple[str, ...] | str = ()
     hint: str = ""
+    since: int = 1
 
 
 class TableLayout(NamedTuple):
@@ -133,6 +136,7 @@ JOBS_TABLE = TableLayout(
             "Object class",
             13,
             hint="A class from the sheet Tolerances; empty: nothing above the authorised amount.",
+            since=2,
         ),
         Column("note", "Note", 30),
     ),
@@ -275,10 +279,10 @@ AUTHORISATIONS_TABLE = TableLayout(
         Column("scope", "For", 40),
         Column("taken_by", "Taken by", 16),
         Column("evidence", "Evidence file", 26),
-        Column("rule_row", "Row of the rule", 9, Look.WHOLE, typed=False),
-        Column("rule", "Rule", 15, typed=False),
-        Column("limit", "Limit", 12, Look.MONEY, typed=False),
-        Column("counted", "Counted", 10, typed=False),
+        Column("rule_row", "Row of the rule", 9, Look.WHOLE, typed=False, since=2),
+        Column("rule", "Rule", 15, typed=False, since=2),
+        Column("limit", "Limit", 12, Look.MONEY, typed=False, since=2),
+        Column("counted", "Counted", 10, typed=False, since=2),
     ),
     frozen=2,
 )

@@ -18,6 +18,7 @@ class Setting(NamedTuple):
         look: Format.
         choices: Words to choose from.
         hint: Message shown when the cell is selected.
+        since: Book format it came with.
     """
 
     key: str
@@ -26,6 +27,7 @@ class Setting(NamedTuple):
     look: Look = Look.TEXT
     choices: tuple[str, ...] = ()
     hint: str = ""
+    since: int = 1
 
 
 SETTINGS = (
@@ -64,6 +66,7 @@ SETTINGS = (
         "Keep minutes on the sheet Time",
         choices=YES_NO,
         hint="yes: recompute makes the sheet.",
+        since=2,
     ),
     Setting(
         "gap_minutes",
@@ -71,14 +74,16 @@ SETTINGS = (
         "Name gaps in a day from (min)",
         Look.WHOLE,
         hint="A gap of that length between two rows of Time is noted. 0: none is.",
+        since=2,
     ),
-    Setting("valid_days", "shop_valid_days", "Estimates valid for (days)", Look.WHOLE),
+    Setting("valid_days", "shop_valid_days", "Estimates valid for (days)", Look.WHOLE, since=2),
     Setting(
         "deposit_percent",
         "shop_deposit_percent",
         "Deposit asked, percent",
         Look.WHOLE,
         hint="Of the estimate's total; 0 or empty asks for none.",
+        since=2,
     ),
     Setting(
         "assumptions",
@@ -86,6 +91,7 @@ SETTINGS = (
         "Estimates assume",
         Look.WRAPPED,
         hint="A line each: the name of a text of the tools, or your own words.",
+        since=2,
     ),
     Setting(
         "exclusions",
@@ -93,6 +99,7 @@ SETTINGS = (
         "Estimates leave out",
         Look.WRAPPED,
         hint="A line each: the name of a text of the tools, or your own words.",
+        since=2,
     ),
 )
 
