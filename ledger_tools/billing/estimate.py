@@ -10,6 +10,7 @@ from decimal import Decimal
 from typing import NamedTuple
 
 from ledger_tools.billing.invoice import InvoiceLine
+from ledger_tools.billing.offer import WITH_TAX, Offered, offers_in
 from ledger_tools.billing.tax import TaxAmount
 from ledger_tools.money import Rounding
 
@@ -21,11 +22,13 @@ class Acceptance(NamedTuple):
         day: When it was given.
         who: Who gave it.
         how: How they were reached.
+        option: Letter of the option they chose; empty for none named.
     """
 
     day: date
     who: str = ""
     how: str = ""
+    option: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,7 +53,7 @@ class Estimate:
         currency: ISO 4217 code.
         wording: All other words on the paper, frozen on its day, as for an invoice; besides
             `assumptions` and `exclusions` (a line each), `consent` with `{net}` or `{total}` to
-            be filled in, and `deposit_percent`.
+            be filled in, `deposit_percent`, and the options offered.
         fingerprint: Digest of template, fonts and tool version.
         accepted: The customer's yes, None while there is none.
     """
@@ -72,6 +75,11 @@ class Estimate:
     wording: Mapping[str, str] = field(default_factory=dict)
     fingerprint: str = ""
     accepted: Acceptance | None = None
+
+    @property
+    def offers(self) -> tuple[Offered, ...]:
+        """The options it offers side by side, none for an estimate of one way to go on."""
+        return offers_in(self.wording)
 
 
 OPEN = "open"
@@ -99,7 +107,7 @@ def deposit_of(total: Decimal, percent: int, rounding: Rounding) -> Decimal:
 
 
 def promises_the_same(one: Estimate, other: Estimate) -> bool:
-    """Whether two estimates promise the same work to the same customer at the same price."""
+    """Whether two estimates promise the same work, options and price to the same customer."""
     return _promise(one) == _promise(other)
 
 
@@ -109,7 +117,8 @@ def _promise(estimate: Estimate) -> tuple[object, ...]:
         for x in estimate.lines
     ]
     taxes = [(t.component, t.base, t.rate, t.amount) for t in estimate.taxes if t.base and t.rate]
-    return estimate.customer, estimate.item, lines, taxes, estimate.total
+    offers = [estimate.wording.get(WITH_TAX), *(offered.promise for offered in estimate.offers)]
+    return estimate.customer, estimate.item, lines, taxes, estimate.total, offers
 
 
 def standing_of(estimate: Estimate, *, accepted: bool, newest: bool, as_of: date) -> str:

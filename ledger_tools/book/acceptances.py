@@ -1,16 +1,22 @@
 """Accepted estimates in a book: the authorisations they become, and what is said of them."""
 
+from ledger_tools.billing.offer import Choice
+from ledger_tools.book.option_layout import OPTIONS_TABLE
 from ledger_tools.book.parse import Parsed
 from ledger_tools.book.registers import ESTIMATE_LINES_TABLE, ESTIMATES_TABLE
 from ledger_tools.errors import Severity
 from ledger_tools.shop.acceptance import WRITTEN, settle_acceptances
 from ledger_tools.shop.model import Authorisation, ShopBook
+from ledger_tools.shop.options import CLOSED, by_job, standing_of, with_choices
 
 
-def say_acceptances(parsed: Parsed, book: ShopBook) -> tuple[Authorisation, ...]:
-    """Return the authorisations to be written, and note what the acceptances give rise to."""
+def say_acceptances(parsed: Parsed, book: ShopBook) -> tuple[tuple[Authorisation, ...], ShopBook]:
+    """Return the authorisations to be written and the book with the choices made.
+
+    What the acceptances give rise to is noted.
+    """
     if not book.estimates:
-        return ()
+        return (), book
     settled = settle_acceptances(book)
     grid = parsed.places.grid(ESTIMATES_TABLE)
     sheet = next(s for s in parsed.snapshot.sheets if s.name == grid.sheet)
@@ -21,7 +27,24 @@ def say_acceptances(parsed: Parsed, book: ShopBook) -> tuple[Authorisation, ...]
             sheet=grid.sheet, place=(rows[number], grid.columns["accepted_on"]), job=said.job,
             passing=said.code == WRITTEN,
         )  # fmt: skip
-    return settled.given
+    return settled.given, with_choices(book, settled.chosen)
+
+
+def say_choices(parsed: Parsed, book: ShopBook) -> None:
+    """Note every choice against advice of a job that is still open."""
+    billed = {invoice.job.casefold() for invoice in book.invoices.values()}
+    closed = {job.number.casefold() for job in book.jobs if job.state in CLOSED}
+    for job, options in by_job(book).items():
+        for option in options if job not in billed | closed else ():
+            if standing_of(option, options) is Choice.AGAINST:
+                grid = parsed.places.grid(OPTIONS_TABLE)
+                advised = " and ".join(other.option for other in options if other.advised)
+                parsed.gathered.add(
+                    Severity.NOTE, "chosen-against-advice",
+                    f"Job {option.job}: option {option.option} is chosen, {advised} was advised",
+                    "", sheet=grid.sheet, place=(option.row, grid.columns["stands"]),
+                    job=option.job,
+                )  # fmt: skip
 
 
 def registers_sound(parsed: Parsed) -> bool:

@@ -18,7 +18,7 @@ from ledger_tools.costing.lines import Kind, Line
 from ledger_tools.costing.time import BILLABLE, TimeEntry
 from ledger_tools.hours import MINUTES_A_DAY
 from ledger_tools.money import ZERO
-from ledger_tools.shop.model import Authorisation, Customer, Job, Payment
+from ledger_tools.shop.model import Authorisation, Customer, Job, Option, Payment
 from ledger_tools.shop.plan import Content
 from ledger_tools.shop.results import JobResult, Limit
 from ledger_tools.shop.snapshot import Place, Scalar
@@ -330,6 +330,7 @@ def estimate_values(estimate: Estimate, wording: str) -> Values:
         "accepted_on": accepted.day if accepted else None,
         "accepted_by": accepted.who if accepted else "",
         "accepted_how": accepted.how if accepted else "",
+        "accepted_option": accepted.option if accepted else "",
         "fingerprint": estimate.fingerprint,
         "wording": wording,
     }
@@ -350,6 +351,28 @@ def estimate_line_values(number: str, line: InvoiceLine) -> Values:
         "labour_class": line.labour_class,
         "vendor": line.vendor,
         "minutes": line.estimate if line.kind is Kind.LABOUR else None,
+    }
+
+
+def option_values(option: Option) -> Values:
+    """Return an option's typed cells, its choice with them."""
+    chosen = option.chosen
+    return {
+        "job": option.job,
+        "option": option.option,
+        "kind": option.kind,
+        "description": option.description,
+        "price": option.price,
+        "sublet": option.sublet,
+        "lead_days": option.lead_days,
+        "guarantee": option.guarantee,
+        "chance": option.chance,
+        "come_back": option.come_back,
+        "advised": "yes" if option.advised else "",
+        "chosen_on": chosen.day if chosen else None,
+        "chosen_by": chosen.who if chosen else "",
+        "chosen_how": chosen.how if chosen else "",
+        "note": option.note,
     }
 
 

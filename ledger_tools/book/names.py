@@ -6,6 +6,8 @@ from ledger_tools.book.layout import YES_NO, Look
 
 NAME_WITH_TAX = "shop_authorised_with_tax"
 """Whether authorised amounts are meant with tax."""
+NAME_REPAIR_BELOW = "shop_repair_below"
+"""Percent of the price of replacing new below which the shop repairs; 0 for no such rule."""
 
 
 class Setting(NamedTuple):
@@ -83,6 +85,22 @@ SETTINGS = (
         "Deposit asked, percent",
         Look.WHOLE,
         hint="Of the estimate's total; 0 or empty asks for none.",
+        since=2,
+    ),
+    Setting(
+        "offer_options",
+        "shop_offer_options",
+        "Repair or replace on Options",
+        choices=YES_NO,
+        hint="yes: recompute makes the sheet Options; estimates print what stands there.",
+        since=2,
+    ),
+    Setting(
+        "repair_below",
+        NAME_REPAIR_BELOW,
+        "Repair below, percent of new",
+        Look.WHOLE,
+        hint="Your own rule, no authority sets one. 0 or empty: none.",
         since=2,
     ),
     Setting(

@@ -203,6 +203,7 @@ def _with_entries(content: bytes, file: str, carried: Carried, as_of: date) -> b
         payments=carried.payments,
         invoices={invoice.number: invoice for invoice in carried.invoices},
         estimates={estimate.number: estimate for estimate in carried.estimates},
+        options=carried.options,
     )
     entries = Additions(
         carried.customers,
@@ -212,6 +213,7 @@ def _with_entries(content: bytes, file: str, carried: Carried, as_of: date) -> b
         carried.payments,
         carried.time,
         carried.estimates,
+        carried.options,
     )
     plan = plan_entries(parsed, book, entries)
     return patched_book(content, file, plan) if plan.operations else content

@@ -24,12 +24,14 @@ from ledger_tools.book.layout import (
 )
 from ledger_tools.book.locate import find_places
 from ledger_tools.book.names import NAME_AS_OF
+from ledger_tools.book.option_layout import OPTIONS_TABLE
 from ledger_tools.book.parse_archived import read_archived
 from ledger_tools.book.parse_catalogue import read_catalogue
 from ledger_tools.book.parse_estimates import read_estimates
 from ledger_tools.book.parse_invoices import read_invoices
 from ledger_tools.book.parse_jobs import read_jobs
 from ledger_tools.book.parse_lines import JobLines
+from ledger_tools.book.parse_options import check_options, read_options
 from ledger_tools.book.parse_settings import place_of, read_counts, read_profile, read_settings
 from ledger_tools.book.parse_time import check_time, read_time
 from ledger_tools.book.parse_tolerances import read_tolerances
@@ -54,6 +56,7 @@ _TYPED_TOGETHER: Mapping[TableLayout, tuple[str, ...]] = {
     PAYMENTS_TABLE: ("invoice", "amount"),
     AUTHORISATIONS_TABLE: ("job", "amount"),
     TIME_TABLE: ("day", "job"),
+    OPTIONS_TABLE: ("job", "option"),
 }
 """Columns that an entry has filled, whereas a remark under the table has not."""
 
@@ -98,6 +101,7 @@ def parse(snapshot: Snapshot, *, as_of: date) -> Parsed:
     profile = read_profile(snapshot, places, gathered, settings.digits)
     catalogue = read_catalogue(reading)
     time = read_time(reading)
+    options = read_options(reading)
     invoices = read_invoices(reading, settings.currency, Rounding(settings.digits))
     last_job, last_invoice = read_counts(snapshot, gathered)
     book = ShopBook(
@@ -114,12 +118,14 @@ def parse(snapshot: Snapshot, *, as_of: date) -> Parsed:
         last_job=last_job,
         last_invoice=last_invoice,
         time=tuple(found.entry for found in time),
+        options=tuple(found.option for found in options),
     )
     archived = read_archived(reading.rows, Rounding(settings.digits))
     jobs, lines = read_jobs(reading, book, archived)
     book = replace(book, jobs=jobs)
     _check_authorisations(reading, book)
     check_time(time, book)
+    check_options(options, book)
     _say_rows_apart(reading)
     _say_rows_missing(reading, book)
     say_covered(reading)

@@ -5,6 +5,7 @@ from decimal import Decimal
 
 from ledger_tools.billing.estimate import Acceptance, Estimate
 from ledger_tools.billing.invoice import InvoiceLine, wrong_sums
+from ledger_tools.billing.offer import offers_in
 from ledger_tools.billing.tax import TaxAmount
 from ledger_tools.book.layout import REACHED
 from ledger_tools.book.parse_invoices import TAX_KIND
@@ -15,6 +16,7 @@ from ledger_tools.costing.lines import Kind
 from ledger_tools.money import ZERO, Rounding, plain
 
 _BACKUP = "Take the row from a backup: rows of estimates are not changed by hand"
+_ABOUT_IT = ("accepted_by", "accepted_how", "accepted_option")
 _SUM_COLUMNS = {"net amount": "subtotal", "tax": "tax", "total": "total"}
 
 
@@ -162,14 +164,15 @@ def _estimate(
 def _accepted(row: Row) -> Acceptance | None:
     """Return the acceptance typed in a row; who or how without a day is an error."""
     who, how = row.text("accepted_by"), row.choice("accepted_how", REACHED, "reached-unknown")
+    option = row.text("accepted_option")
     day = row.day("accepted_on")
-    if day is None and row.holds("accepted_by", "accepted_how") and not row.wrong("accepted_on"):
+    if day is None and row.holds(*_ABOUT_IT) and not row.wrong("accepted_on"):
         row.error(
             "accepted_on", "acceptance-undated",
             "It says who accepted the estimate or how, and not when",
-            "Fill in the day the customer said yes, or clear the two cells beside it",
+            "Fill in the day the customer said yes, or clear the cells beside it",
         )  # fmt: skip
-    return Acceptance(day, who, how) if day and not row.broken else None
+    return Acceptance(day, who, how, option) if day and not row.broken else None
 
 
 def _wording(row: Row) -> dict[str, str]:
@@ -177,6 +180,13 @@ def _wording(row: Row) -> dict[str, str]:
     if said is None:
         row.error(
             "wording", "estimate-wording", "The wording of the paper cannot be read", _BACKUP
+        )
+        return {}
+    try:
+        offers_in(said)
+    except ValueError:
+        row.error(
+            "wording", "estimate-wording", "The options of the paper cannot be read", _BACKUP
         )
         return {}
     return said

@@ -45,8 +45,9 @@ _MAY_BE_EMPTY = (
     "deposit_percent",
     "assumptions",
     "exclusions",
+    "repair_below",
 )
-_SINCE_LATER = ("keep_time", "gap_minutes")
+_SINCE_LATER = ("keep_time", "gap_minutes", "offer_options", "repair_below")
 """Settings that older books lack; without them they are as usual."""
 _COUNTS = (
     Setting("last_job", NAME_LAST_JOB, "Last job"),
@@ -146,6 +147,8 @@ def read_settings(snapshot: Snapshot, gathered: Gathered) -> ShopSettings:
         deposit_percent=whole("deposit_percent", usual.deposit_percent, 0, 100),
         assumptions=said["assumptions"],
         exclusions=said["exclusions"],
+        offer_options=said["offer_options"] == "yes",
+        repair_below=whole("repair_below", usual.repair_below, 0, 100),
     )
 
 

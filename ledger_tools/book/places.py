@@ -30,6 +30,7 @@ from ledger_tools.book.layout import (
     TOLERANCES_TABLE,
     TableLayout,
 )
+from ledger_tools.book.option_layout import OPTIONS_TABLE
 from ledger_tools.book.registers import (
     ARCHIVED_LINES_TABLE,
     ESTIMATE_LINES_TABLE,
@@ -64,6 +65,7 @@ ALWAYS = (
 WHEN_NEEDED = (
     TOLERANCES_TABLE,
     TIME_TABLE,
+    OPTIONS_TABLE,
     AUTHORISATIONS_TABLE,
     ESTIMATES_TABLE,
     ESTIMATE_LINES_TABLE,

@@ -25,9 +25,11 @@ from ledger_tools.book.layout import (
     TOLERANCES_TABLE,
     TableLayout,
 )
+from ledger_tools.book.option_layout import OPTIONS_TABLE
 from ledger_tools.book.places import WHEN_NEEDED, Grid, Places, new_grid
 from ledger_tools.book.plan_archived import plan_archived_lines
 from ledger_tools.book.plan_estimates import plan_estimates
+from ledger_tools.book.plan_options import plan_options
 from ledger_tools.book.plan_time import plan_time
 from ledger_tools.book.planning import Additions, Planning
 from ledger_tools.book.registers import (
@@ -47,6 +49,7 @@ from ledger_tools.shop.snapshot import Scalar
 _KINDS = {
     TIME_TABLE.table: SheetKind.TIME,
     TOLERANCES_TABLE.table: SheetKind.TOLERANCES,
+    OPTIONS_TABLE.table: SheetKind.OPTIONS,
     AUTHORISATIONS_TABLE.table: SheetKind.AUTHORISATIONS,
     ESTIMATES_TABLE.table: SheetKind.ESTIMATES,
     ESTIMATE_LINES_TABLE.table: SheetKind.ESTIMATE_LINES,
@@ -68,6 +71,7 @@ def places_to_be(
     rows = {
         AUTHORISATIONS_TABLE: len(additions.authorisations) + AUTHORISATIONS_TABLE.spare,
         TIME_TABLE: len(additions.time) + TIME_TABLE.spare,
+        OPTIONS_TABLE: len(additions.options) + OPTIONS_TABLE.spare,
         ESTIMATES_TABLE: len(estimates),
         ESTIMATE_LINES_TABLE: sum(len(e.lines) + len(e.taxes) for e in estimates),
         INVOICES_TABLE: len(invoices),
@@ -78,6 +82,7 @@ def places_to_be(
         # Once work may have begun, somebody must be able to write down what was authorised.
         AUTHORISATIONS_TABLE: begun or bool(additions.authorisations),
         TIME_TABLE: book.settings.keep_time or bool(additions.time),
+        OPTIONS_TABLE: book.settings.offer_options or bool(additions.options),
         ESTIMATES_TABLE: bool(estimates),
         ESTIMATE_LINES_TABLE: bool(estimates),
         INVOICES_TABLE: bool(invoices),
@@ -110,6 +115,8 @@ def plan_registers(planning: Planning) -> None:
     plan_archived_lines(planning)
     if planning.places.has(TIME_TABLE):
         plan_time(planning)
+    if planning.places.has(OPTIONS_TABLE):
+        plan_options(planning)
     for layout in WHEN_NEEDED:
         if planning.places.has(layout) and not planning.parsed.places.has(layout):
             _add_register(planning, layout)

@@ -15,7 +15,7 @@ from ledger_tools.book.under import first_taken
 from ledger_tools.costing.time import TimeEntry
 from ledger_tools.errors import NotWritableError
 from ledger_tools.money import Rounding
-from ledger_tools.shop.model import Authorisation, Customer, Job, Payment, ShopBook
+from ledger_tools.shop.model import Authorisation, Customer, Job, Option, Payment, ShopBook
 from ledger_tools.shop.plan import AddSheet, Content, GrowTable
 from ledger_tools.shop.results import JobResult
 from ledger_tools.shop.snapshot import Place
@@ -37,6 +37,7 @@ class Additions(NamedTuple):
         payments: Payments a new book takes over.
         time: Entries of `Time` a new book takes over.
         estimates: New estimates, or those a new book takes over.
+        options: Options a new book takes over.
     """
 
     customers: tuple[Customer, ...] = ()
@@ -46,6 +47,7 @@ class Additions(NamedTuple):
     payments: tuple[Payment, ...] = ()
     time: tuple[TimeEntry, ...] = ()
     estimates: tuple[Estimate, ...] = ()
+    options: tuple[Option, ...] = ()
 
 
 class Planning:

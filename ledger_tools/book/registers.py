@@ -29,6 +29,13 @@ ESTIMATES_TABLE = TableLayout(
         ),
         Column("accepted_by", "Accepted by", 20),
         Column("accepted_how", "How reached", 13, choices=REACHED),
+        Column(
+            "accepted_option",
+            "Option",
+            8,
+            hint="Letter of the option the customer chose, where the estimate offers some.",
+            since=2,
+        ),
         Column("stands", "Stands at", 10, typed=False),
         Column("fingerprint", "Made with", 15, typed=False),
         Column("wording", "Wording on the paper", 24, Look.STORED, typed=False),

@@ -25,6 +25,8 @@ from ledger_tools.book.layout import (
     TIME_TABLE,
     TOLERANCES_TABLE,
 )
+from ledger_tools.book.option_formulas import option_row
+from ledger_tools.book.option_layout import OPTIONS_TABLE
 from ledger_tools.book.places import ALWAYS, Grid, Places, new_grid, new_job_grid
 from ledger_tools.book.registers import INVOICES_TABLE
 from ledger_tools.book.time_formulas import line_time, time_row
@@ -90,6 +92,8 @@ def _all_formulas() -> Iterator[str]:
     grid = new_job_grid("1", 1)
     yield from time_row(_ROW, _places(with_all=True)).values()
     yield from line_time(_ROW, grid, _places(with_all=True)).values()
+    for sheet, digits in product((grid, None), (0, 2)):
+        yield from option_row(_ROW, _places(with_all=True), sheet, Rounding(digits)).values()
     for places, mode in product(_all_places(), ROUNDING_MODES):
         yield from customer_row(_ROW, places, Rounding(2)).values()
         yield from payment_row(_ROW, places).values()
@@ -120,7 +124,7 @@ def _all_places() -> Iterator[Places]:
 
 
 def _places(*, with_all: bool) -> Places:
-    layouts = (*ALWAYS, *_OPTIONAL, TIME_TABLE) if with_all else ALWAYS
+    layouts = (*ALWAYS, *_OPTIONAL, TIME_TABLE, OPTIONS_TABLE) if with_all else ALWAYS
     columns = {"class": 1} | {f"c{n}": n + 1 for n in range(1, MOST_COMPONENTS + 1)}
     classes = Grid("Taxes", TAX_CLASSES_TABLE, columns, 12, 20, 20)
     return Places({layout.table: new_grid(layout, 1) for layout in layouts}, {}, classes, ())

@@ -5,7 +5,7 @@ from dataclasses import replace
 from datetime import date
 from typing import NamedTuple
 
-from ledger_tools.book.acceptances import registers_sound, say_acceptances
+from ledger_tools.book.acceptances import registers_sound, say_acceptances, say_choices
 from ledger_tools.book.layout import CUSTOMERS_TABLE, JOBS_TABLE, RATES_TABLE, TAX_RATES_TABLE
 from ledger_tools.book.parse import Parsed, parse
 from ledger_tools.book.places import Places
@@ -30,6 +30,7 @@ from ledger_tools.shop.intake import (
 )
 from ledger_tools.shop.issue import Issued, with_invoices
 from ledger_tools.shop.model import Authorisation, Customer, Job, ShopBook
+from ledger_tools.shop.options import with_prices_kept
 from ledger_tools.shop.plan import Plan
 from ledger_tools.shop.promise import Promised, with_estimates
 from ledger_tools.shop.results import JobResult, result_of
@@ -88,8 +89,9 @@ def work_out(
     if not parsed.sound:
         return _unsound(parsed)
     book = open_jobs(parsed.book)
-    given = say_acceptances(parsed, book)
+    given, book = say_acceptances(parsed, book)
     book = replace(book, authorisations=(*book.authorisations, *given))
+    say_choices(parsed, book)
     return _worked_out(parsed, book, authorised=given, issue=issue, promise=promise)
 
 
@@ -184,6 +186,7 @@ def _worked_out(  # noqa: PLR0913 - what the verbs add to working out
         billed = {invoice.job for invoice in issued.invoices}
         results |= _results(parsed, book, [job for job in wanted if job.number in billed])
         _say_issued(parsed, issued)
+    book = with_prices_kept(book, results)
     promised = _promised(parsed, book, results, promise) if promise else Promised()
     book = with_estimates(book, promised)
     chosen = Chosen((), ())

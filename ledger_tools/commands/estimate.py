@@ -21,6 +21,7 @@ from ledger_tools.commands.papers import (
 from ledger_tools.commands.report import Report, paper_json
 from ledger_tools.commands.session import open_session
 from ledger_tools.shop.model import Customer, ShopBook
+from ledger_tools.shop.options import offers_of
 from ledger_tools.shop.promise import Promised, write_estimates
 from ledger_tools.shop.results import JobResult
 from ledger_tools.shop.snapshot import Snapshot
@@ -31,7 +32,12 @@ def _worked_out(
 ) -> Outcome:
     from ledger_tools.documents.figures import locale_of
     from ledger_tools.documents.fingerprint import fingerprint
-    from ledger_tools.documents.texts import ESTIMATE_LABELS, estimate_wording, text_findings
+    from ledger_tools.documents.texts import (
+        ESTIMATE_LABELS,
+        OPTION_LABELS,
+        estimate_wording,
+        text_findings,
+    )
     from ledger_tools.settings import load_texts
 
     def promise(results: Mapping[str, JobResult], shop: ShopBook) -> Promised:
@@ -40,12 +46,15 @@ def _worked_out(
 
         def wording(customer: Customer, result: JobResult) -> Mapping[str, str]:
             taxed = any(tax.base and tax.rate for tax in result.estimate_taxes)
-            return estimate_wording(shop.settings, customer, texts, taxed=taxed)
+            offers = offers_of(result, shop)
+            return estimate_wording(shop.settings, customer, texts, taxed=taxed, offers=offers)
 
         promised = write_estimates(
             results, shop, wording, named=jobs, valid_days=valid, fingerprint=fingerprint()
         )
-        lacking = text_findings(shop.settings.language, texts, ESTIMATE_LABELS)
+        offering = any(estimate.offers for estimate in promised.new)
+        needed = (*ESTIMATE_LABELS, *OPTION_LABELS) if offering else ESTIMATE_LABELS
+        lacking = text_findings(shop.settings.language, texts, needed)
         return promised._replace(findings=(*promised.findings, *lacking))
 
     return work_out(snapshot, as_of=today, promise=promise)
@@ -146,7 +155,8 @@ def command(
     between, the next `estimate` makes the papers that are missing.
 
     When the customer accepts, type the day, who and how in the sheet Estimates: `recompute`
-    writes the job's first authorisation from it.
+    writes the job's first authorisation from it. Options of the job in the sheet Options are
+    printed side by side; then type the letter of the one that was chosen, too.
 
     \b
     Example:

@@ -1,8 +1,12 @@
 """An estimate as a workbook, ready to print and to be signed."""
 
+import xlsxwriter
+
 from ledger_tools.billing.estimate import Estimate
 from ledger_tools.documents import paper
 from ledger_tools.documents import printed_sheet as look
+from ledger_tools.documents.offers import offers
+from ledger_tools.documents.offers_sheet import options_sheet
 from ledger_tools.documents.paper_sheet import AMOUNT, QUANTITY, paper_workbook
 from ledger_tools.documents.printed_sheet import PrintedSheet
 from ledger_tools.documents.texts import label
@@ -26,7 +30,12 @@ def estimate_workbook(estimate: Estimate) -> bytes:
         page.headed(label(estimate, "consent"), paper.consent(estimate))
         _fields(page, paper.consent_fields(estimate))
 
-    return paper_workbook(estimate, below)
+    def beside(book: xlsxwriter.Workbook) -> None:
+        block = offers(estimate)
+        if block is not None:
+            options_sheet(book, estimate, block)
+
+    return paper_workbook(estimate, below, beside)
 
 
 def _deposit(page: PrintedSheet, estimate: Estimate) -> None:

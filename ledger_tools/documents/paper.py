@@ -96,10 +96,16 @@ def digits(paper: Paper) -> int:
     """Return the decimal places amounts are printed with, never fewer than they have."""
     amounts = [paper.subtotal, paper.tax, paper.total]
     amounts += [paper.deposit] if isinstance(paper, Estimate) else []
+    amounts += _amounts_offered(paper) if isinstance(paper, Estimate) else []
     amounts += [line.amount for line in paper.lines]
     amounts += [each for tax in paper.taxes for each in (tax.base, tax.amount)]
     needed = max(figures.places_of(amount) for amount in amounts)
     return max(figures.minor_digits(paper.currency), needed)
+
+
+def _amounts_offered(estimate: Estimate) -> list[Decimal]:
+    told = ((each.price, each.sublet, each.come_back, each.expected) for each in estimate.offers)
+    return [amount for amounts in told for amount in amounts if amount is not None]
 
 
 def where(paper: Paper) -> Locale:

@@ -9,6 +9,8 @@ import io
 from collections.abc import Callable
 from decimal import Decimal
 
+import xlsxwriter
+
 from ledger_tools.billing.invoice import InvoiceLine
 from ledger_tools.billing.tax import TaxAmount
 from ledger_tools.book.formulas import rounded
@@ -30,12 +32,17 @@ LONGEST_TAB = 31
 INDENTED: Style = {"align": "left", "indent": 1}
 
 
-def paper_workbook(document: Paper, below: Callable[[PrintedSheet], None]) -> bytes:
+def paper_workbook(
+    document: Paper,
+    below: Callable[[PrintedSheet], None],
+    beside: Callable[[xlsxwriter.Workbook], None] | None = None,
+) -> bytes:
     """Return the paper as an .xlsx file; the same paper gives the same bytes.
 
     Args:
         document: What is printed.
         below: Writes what stands under the total.
+        beside: Writes further sheets.
     """
     made = io.BytesIO()
     shop = clean_line(document.wording.get("shop_name", ""))
@@ -53,6 +60,8 @@ def paper_workbook(document: Paper, below: Callable[[PrintedSheet], None]) -> by
         below(page)
         page.set_up_page(paper.page_size(document), heads)
         page.set_footer(f"{shop} · {title}" if shop else title, label(document, "page"))
+        if beside is not None:
+            beside(book)
     return made.getvalue()
 
 

@@ -5,11 +5,13 @@ issue. A word that is missing there stands in English, so that a half-translated
 invoice older than a word, still gives a paper.
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from functools import cache
 
 from ledger_tools.billing.estimate import Estimate
 from ledger_tools.billing.invoice import Invoice
+from ledger_tools.billing.offer import CHOSEN, Offered
+from ledger_tools.costing.options import OPTION_KINDS
 from ledger_tools.errors import ConfigError, Finding, Severity
 from ledger_tools.hours import HourPolicy
 from ledger_tools.shop.model import Customer, ShopSettings
@@ -64,7 +66,32 @@ ESTIMATE_LABELS = (
 )
 """Every label an estimate prints, likewise."""
 
-CONSENTS = ("consent_with_tax", "consent_before_tax", "consent_no_tax")
+OPTION_LABELS = (
+    "options",
+    "options_tick",
+    "options_expected",
+    "option",
+    "option_advised",
+    "option_chosen",
+    "option_chosen_against_advice",
+    "option_not_chosen",
+    "option_as_estimated",
+    "option_sublet",
+    "option_lead",
+    "option_guarantee",
+    "option_days",
+    "option_chance",
+    "option_come_back",
+    "option_expected",
+    "option_share",
+    *(f"option_{kind.replace(' ', '_')}" for kind in OPTION_KINDS),
+)
+"""Every label an estimate prints that offers options, besides those of every estimate."""
+
+OPTION_PRICES = ("option_price_with_tax", "option_price_before_tax", "option_price_no_tax")
+"""What heads the prices of options; an estimate prints one of them."""
+
+CONSENTS = ("consent_with_tax", "consent_before_tax", "consent_no_tax", "consent_option")
 """The sentences that say what is consented to; an estimate prints one of them."""
 
 HOURS_POLICIES = (
@@ -132,7 +159,12 @@ def invoice_wording(
 
 
 def estimate_wording(
-    shop: ShopSettings, customer: Customer, texts: Mapping[str, str], *, taxed: bool
+    shop: ShopSettings,
+    customer: Customer,
+    texts: Mapping[str, str],
+    *,
+    taxed: bool,
+    offers: Sequence[Offered] = (),
 ) -> dict[str, str]:
     """Return all words on an estimate but its own figures and lines, to be frozen on its day.
 
@@ -141,14 +173,20 @@ def estimate_wording(
         customer: Whom the estimate is for.
         texts: Words in the shop's language, by key.
         taxed: Whether any tax falls on it.
+        offers: The options it offers.
     """
-    meant = "consent_with_tax" if shop.authorised_with_tax else "consent_before_tax"
+    meant = "with_tax" if shop.authorised_with_tax else "before_tax"
+    meant = meant if taxed else "no_tax"
+    choose = bool(offers) and not any(offered.stands in CHOSEN for offered in offers)
+    labels = (*ESTIMATE_LABELS, *OPTION_LABELS) if offers else ESTIMATE_LABELS
+    head = {"option_price": _words(texts, f"option_price_{meant}")} if offers else {}
     return {
-        **_common_wording(shop, customer, texts, ESTIMATE_LABELS),
+        **_common_wording(shop, customer, texts, labels),
+        **head,
         "assumptions": _picked(shop.assumptions, "assumed", texts),
         "exclusions": _picked(shop.exclusions, "excluded", texts),
         "deposit_percent": str(shop.deposit_percent),
-        "consent": _words(texts, meant if taxed else "consent_no_tax"),
+        "consent": _words(texts, "consent_option" if choose else f"consent_{meant}"),
     }
 
 
@@ -192,7 +230,9 @@ def _english() -> Mapping[str, str]:
     from ledger_tools import settings  # noqa: PLC0415 - most invoices carry all their words
 
     texts = settings.load_texts("en")
-    needed = (*LABELS, *ESTIMATE_LABELS, *CONSENTS, *HOURS_POLICIES)
+    needed = (
+        *LABELS, *ESTIMATE_LABELS, *OPTION_LABELS, *OPTION_PRICES, *CONSENTS, *HOURS_POLICIES,
+    )  # fmt: skip
     lacking = [key for key in dict.fromkeys(needed) if key not in texts]
     if lacking:
         raise ConfigError(

@@ -68,6 +68,8 @@ def read_shop_settings(
         deposit_percent=said["deposit_percent"].whole(0, 100),
         assumptions=said["assumptions"].text(),
         exclusions=said["exclusions"].text(),
+        offer_options=said["offer_options"].yes(),
+        repair_below=said["repair_below"].whole(0, 100),
     )
 
 

@@ -6,7 +6,16 @@ from typing import NamedTuple
 
 from ledger_tools.billing.estimate import Acceptance, Estimate
 from ledger_tools.errors import Finding, Severity
+from ledger_tools.shop.choosing import (
+    about_choice,
+    amount_of,
+    choice_of,
+    option_doubts,
+    recorded_choice,
+    refuses,
+)
 from ledger_tools.shop.model import Authorisation, Job, ShopBook
+from ledger_tools.shop.options import Recorded
 from ledger_tools.shop.promise import ESTIMATED
 
 WRITTEN = "authorised-by-estimate"
@@ -21,10 +30,12 @@ class Settled(NamedTuple):
     Attributes:
         given: New authorisations, at most one a job.
         findings: What is to be said, each with the number of its estimate.
+        chosen: Options that were chosen, to be written beside them.
     """
 
     given: tuple[Authorisation, ...]
     findings: tuple[AboutEstimate, ...]
+    chosen: tuple[Recorded, ...] = ()
 
 
 def settle_acceptances(book: ShopBook) -> Settled:
@@ -35,6 +46,7 @@ def settle_acceptances(book: ShopBook) -> Settled:
     """
     given: list[Authorisation] = []
     findings: list[AboutEstimate] = []
+    chosen: list[Recorded] = []
     accepted: dict[str, list[Estimate]] = defaultdict(list)
     for estimate in book.estimates.values():
         if estimate.accepted:
@@ -49,13 +61,19 @@ def settle_acceptances(book: ShopBook) -> Settled:
             found, said = _settle(estimates[0], jobs[number], book)
             given += found
             findings += said
-    return Settled(tuple(given), tuple(findings))
+            chosen += recorded_choice(estimates[0], book)
+    return Settled(tuple(given), tuple(findings), tuple(chosen))
 
 
 def _settle(
     estimate: Estimate, job: Job, book: ShopBook
 ) -> tuple[list[Authorisation], list[AboutEstimate]]:
-    """Return the authorisation an acceptance becomes, and what to say of it."""
+    """Return the authorisation an acceptance becomes, and what to say of it.
+
+    The choice to leave the item as it is authorises nothing.
+    """
+    if refuses(estimate):
+        return [], [(estimate.number, finding) for finding in about_choice(estimate, job)]
     given, said = _first(estimate, job, book)
     if job.state == ESTIMATED and estimate.accepted:
         said.append(
@@ -103,20 +121,22 @@ def _written(estimate: Estimate, book: ShopBook) -> tuple[list[Authorisation], l
     if accepted is None:
         return [], []
     with_tax = book.settings.authorised_with_tax
+    chosen = choice_of(estimate)
+    option = f" option {chosen.option}" if chosen else ""
     given = Authorisation(
         job=estimate.job,
         day=accepted.day,
-        amount=estimate.total if with_tax else estimate.subtotal,
+        amount=amount_of(estimate, with_tax=with_tax),
         who=accepted.who,
         how=accepted.how,
-        scope=f"Estimate {estimate.number}",
+        scope=f"Estimate {estimate.number}{option}",
     )
     meant = "with tax" if with_tax else "before tax"
     return [given], [
         Finding(
             Severity.NOTE, "authorised-by-estimate",
-            f"Estimate {estimate.number} was accepted on {accepted.day}: {given.amount} {meant} "
-            "are authorised, in a new row of Authorisations",
+            f"Estimate {estimate.number}{option} was accepted on {accepted.day}: {given.amount} "
+            f"{meant} are authorised, in a new row of Authorisations",
             "", job=estimate.job,
         )
     ]  # fmt: skip
@@ -148,6 +168,7 @@ def _doubts(estimate: Estimate, first: Estimate, book: ShopBook) -> Iterator[Fin
             "Type who accepted and how they were reached: it is the proof of what may be billed",
             job=job,
         )  # fmt: skip
+    yield from option_doubts(estimate, book)
     newer = [e.number for e in book.estimates.values() if _replaces(e, estimate)]
     if newer:
         yield Finding(

@@ -12,7 +12,7 @@ from ledger_tools.costing.time import TimeEntry
 from ledger_tools.money import ZERO, plain
 from ledger_tools.shop.intake import highest_job
 from ledger_tools.shop.issue import highest_invoice
-from ledger_tools.shop.model import Authorisation, Customer, Job, Payment, ShopBook
+from ledger_tools.shop.model import Authorisation, Customer, Job, Option, Payment, ShopBook
 from ledger_tools.shop.results import JobResult, paid_on
 
 _CLOSED = ("declined", "void")
@@ -31,6 +31,7 @@ class Carried:
         estimates: Of those jobs.
         payments: On those invoices, and those that belong to no invoice.
         time: Entries of those jobs.
+        options: Of those jobs.
     """
 
     customers: tuple[Customer, ...]
@@ -40,6 +41,7 @@ class Carried:
     payments: tuple[Payment, ...]
     time: tuple[TimeEntry, ...]
     estimates: tuple[Estimate, ...] = ()
+    options: tuple[Option, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,6 +102,7 @@ def carry(book: ShopBook, results: Mapping[str, JobResult], *, first_day: date) 
         tuple(p for p in book.payments if p.invoice in kept or p.invoice not in book.invoices),
         tuple(t for t in book.time if t.job.casefold() in numbers),
         tuple(e for e in book.estimates.values() if e.job.casefold() in numbers),
+        tuple(o for o in book.options if o.job.casefold() in numbers),
     )
 
 
@@ -123,6 +126,7 @@ def compared(
             "Minutes in Time of open jobs", _minutes(was, was_results), _minutes(now, now_results)
         ),
         both("Their estimates", _estimates(was, was_results), _estimates(now, now_results)),
+        both("Options", _options(was, was_results), _options(now, now_results)),
         both("Enquiries", _enquiries(was), _enquiries(now)),
         *(
             both(f"Owed on {day.isoformat()}", _owed(was, day), _owed(now, day))
@@ -178,6 +182,17 @@ def _estimates(book: ShopBook, results: Mapping[str, JobResult]) -> str:
         f"{e.number} {plain(e.total)}{f' accepted {e.accepted.day}' if e.accepted else ''}"
         for e in sorted(book.estimates.values(), key=lambda e: e.number)
         if e.job in still_open
+    )
+
+
+def _options(book: ShopBook, results: Mapping[str, JobResult]) -> str:
+    """Return the options of open jobs with their prices and what was chosen."""
+    still_open = {r.job.number.casefold() for r in _still_open(book, results)}
+    return "; ".join(
+        f"{o.job} {o.option} {o.kind} {'' if o.price is None else plain(o.price)}"
+        f"{f' chosen {o.chosen.day}' if o.chosen else ''}"
+        for o in sorted(book.options, key=lambda o: (o.job, o.option))
+        if o.job.casefold() in still_open
     )
 
 

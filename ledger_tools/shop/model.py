@@ -7,7 +7,7 @@ from decimal import Decimal
 from typing import NamedTuple
 
 from ledger_tools.billing.authorisation import ToleranceRule
-from ledger_tools.billing.estimate import Estimate
+from ledger_tools.billing.estimate import Acceptance, Estimate
 from ledger_tools.billing.invoice import Invoice
 from ledger_tools.billing.tax import TaxProfile
 from ledger_tools.costing.catalogue import Catalogue
@@ -57,6 +57,9 @@ class ShopSettings:
         deposit_percent: Part of an estimate asked before work begins, 0 for none.
         assumptions: What estimates rest on, a line each: the name of a text, or the shop's words.
         exclusions: What estimates leave out, likewise.
+        offer_options: Whether repair or replace is weighed on the sheet `Options`.
+        repair_below: Percent of the price of replacing new below which the shop repairs; 0 for
+            no such rule.
     """
 
     name: str = ""
@@ -82,6 +85,8 @@ class ShopSettings:
     deposit_percent: int = 0
     assumptions: str = "sound metal\naccess"
     exclusions: str = "damage elsewhere\nfittings\nearlier repairs"
+    offer_options: bool = False
+    repair_below: int = 0
 
 
 class Customer(NamedTuple):
@@ -128,6 +133,48 @@ class Authorisation(NamedTuple):
     taken_by: str = ""
     evidence: str = ""
     row: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Option:
+    """One way to go on with the item of a job: a row of `Options`.
+
+    Attributes:
+        job: Job number.
+        option: Its letter, by which the customer names it.
+        kind: A kind of option; another word where what is typed is not known.
+        row: Row of the sheet it stands in; 0 for one not yet written.
+        description: As printed.
+        price: What the customer would pay, meant as authorised amounts are; None for what the
+            lines of the job are estimated at.
+        sublet: What of it is work of other shops.
+        lead_days: Until it is done.
+        guarantee: In words, or days.
+        chance: Of a come-back, a fraction from 0 to 1.
+        come_back: What a come-back would cost.
+        advised: Whether the shop advises it.
+        chosen: When, by whom and how it was chosen; None while it is not.
+        note: The owner's remark.
+        priced: Whether anything stands for its price, readable or not.
+        taken: Whether anything stands for the day of the choice, readable or not.
+    """
+
+    job: str
+    option: str
+    kind: str
+    row: int = 0
+    description: str = ""
+    price: Decimal | None = None
+    sublet: Decimal | None = None
+    lead_days: int | None = None
+    guarantee: str = ""
+    chance: Decimal | None = None
+    come_back: Decimal | None = None
+    advised: bool = False
+    chosen: Acceptance | None = None
+    note: str = ""
+    priced: bool = False
+    taken: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -185,6 +232,7 @@ class ShopBook:
         invoices: As issued, by number.
         time: Entries of `Time`, by row.
         estimates: Every revision, by number.
+        options: Ways to go on that are weighed against each other, by row.
         last_job: Highest sequence number ever given to a job.
         last_invoice: Highest sequence number ever given to an invoice.
     """
@@ -203,3 +251,4 @@ class ShopBook:
     last_job: int = 0
     last_invoice: int = 0
     time: tuple[TimeEntry, ...] = ()
+    options: tuple[Option, ...] = ()

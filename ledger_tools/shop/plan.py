@@ -92,6 +92,7 @@ class SheetKind(StrEnum):
     INVOICE_LINES = "invoice lines"
     ARCHIVED_LINES = "archived lines"
     TIME = "time"
+    OPTIONS = "options"
 
 
 class AddSheet(NamedTuple):

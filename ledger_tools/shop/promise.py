@@ -13,12 +13,14 @@ from ledger_tools.billing.estimate import (
     promises_the_same,
 )
 from ledger_tools.billing.invoice import InvoiceLine
+from ledger_tools.billing.offer import offers_wording
 from ledger_tools.costing.job_cost import LineCost, promised_hours
 from ledger_tools.costing.lines import Kind
 from ledger_tools.errors import Finding, Severity
 from ledger_tools.money import ZERO, Rounding, plain
 from ledger_tools.shop.issue import customer_of, in_turn, unnamed
 from ledger_tools.shop.model import Customer, ShopBook
+from ledger_tools.shop.options import offers_of, unfit_to_offer
 from ledger_tools.shop.results import JobResult
 
 Wording = Callable[[Customer, JobResult], Mapping[str, str]]
@@ -75,7 +77,9 @@ def write_estimates(  # noqa: PLR0913 - what a run of estimates hangs on
             continue
         held = _held_back(result, named=bool(named))
         findings += held or _agreed(result)
-        if held:
+        unfit = [] if held else unfit_to_offer(number, offers_of(result, book))
+        findings += unfit
+        if held or any(f.severity is Severity.ERROR for f in unfit):
             continue
         last = newest.get(number)
         estimate = _estimate(result, book, last, wording, fingerprint)
@@ -180,7 +184,10 @@ def _estimate(
         total=result.estimate_total,
         deposit=deposit_of(result.estimate_total, settings.deposit_percent, money),
         currency=settings.currency,
-        wording=wording(customer_of(job, book), result),
+        wording={
+            **wording(customer_of(job, book), result),
+            **offers_wording(offers_of(result, book), with_tax=settings.authorised_with_tax),
+        },
         fingerprint=fingerprint,
     )
 

@@ -7,10 +7,11 @@ from pathlib import Path
 import pytest
 
 from ledger_tools.book.layout import AUTHORISATIONS_TABLE, JOBS_TABLE
+from ledger_tools.book.option_layout import OPTIONS_TABLE
 from ledger_tools.book.registers import ESTIMATE_LINES_TABLE, ESTIMATES_TABLE
 from ledger_tools.documents.pending import pending
 from tests import libreoffice
-from tests.book.shop import Shop
+from tests.book.shop import Shop, Typed
 from tests.commands.conftest import Lt, files_in
 
 DAY = ("--today", "2025-03-03")
@@ -255,6 +256,53 @@ def test_a_book_older_than_the_settings_still_writes_estimates(lt: Lt, waiting: 
     assert told["valid_until"] == "2025-04-02"
     estimate = shop.parsed().book.estimates[NUMBER]
     assert (estimate.deposit, estimate.wording["assumptions"]) == (0, "")
+
+
+def test_options_are_printed_chosen_and_printed_again(
+    lt: Lt, waiting: Path, tmp_path: Path
+) -> None:
+    """The choice made and the prices changed since, an estimate is the bytes it was."""
+    shop = Shop(waiting)
+    shop.decide("shop_offer_options", "yes")
+    lt("recompute", waiting, *DAY)
+    rows: list[dict[str, Typed]] = [
+        {"job": "25-0001", "option": "A", "kind": "weld and reseal", "advised": "yes"},
+        {"job": "25-0001", "option": "B", "kind": "replace new", "price": 640},
+    ]
+    shop.fill_rows(OPTIONS_TABLE, 1, rows)
+    lt("estimate", waiting, *DAY)
+    first = files_in(tmp_path / "estimates")
+    shop.fill(
+        ESTIMATES_TABLE, 1, accepted_on=date(2025, 3, 5), accepted_by="Ann Bell",
+        accepted_how="mail", accepted_option="B",
+    )  # fmt: skip
+
+    ran = lt("recompute", waiting, "--json", "--today", "2025-03-06")
+    shop.fill(OPTIONS_TABLE, 2, price=700)
+    shop.fill("25-0001", 1, estimate=240)
+    lt("recompute", waiting, "--today", "2025-03-06")
+    lt("reprint", waiting, NUMBER, "--out", "again", "--today", "2025-03-09")
+
+    assert ran.json()["jobs"][0]["ceiling"] == "640.00"
+    assert files_in(tmp_path / "again") == first
+    assert shop.value(OPTIONS_TABLE, 2, "stands") == "chosen against advice"
+    assert shop.value(OPTIONS_TABLE, 1, "comes_to") == 281.12
+
+
+def test_too_many_options_print_no_estimate(lt: Lt, waiting: Path) -> None:
+    """The error names the sheet, and nothing is numbered."""
+    shop = Shop(waiting)
+    shop.decide("shop_offer_options", "yes")
+    lt("recompute", waiting, *DAY)
+    rows: list[dict[str, Typed]] = [
+        {"job": "25-0001", "option": o, "kind": "line", "price": 1} for o in "ABCDEF"
+    ]
+    shop.fill_rows(OPTIONS_TABLE, 1, rows)
+
+    ran = lt("estimate", waiting, "--json", *DAY)
+
+    assert (ran.code, ran.json()["estimates"]) == (1, [])
+    assert [f["code"] for f in ran.json()["findings"]] == ["options-too-many"]
 
 
 @pytest.mark.libreoffice

@@ -17,6 +17,7 @@ from ledger_tools.book.layout import (
     Column,
 )
 from ledger_tools.book.names import SETTINGS
+from ledger_tools.book.option_layout import OPTIONS_TABLE
 from ledger_tools.book.registers import (
     ARCHIVED_LINES_TABLE,
     ESTIMATE_LINES_TABLE,
@@ -39,6 +40,7 @@ SHEETS = (
     TIME_TABLE,
     AUTHORISATIONS_TABLE,
     TOLERANCES_TABLE,
+    OPTIONS_TABLE,
     ESTIMATES_TABLE,
     ESTIMATE_LINES_TABLE,
     INVOICES_TABLE,
@@ -92,6 +94,7 @@ def test_states_are_those_to_choose_from(page: list[Table]) -> None:
         ("Authorisations", "How reached"),
         ("Time", "Class"),
         ("Estimates", "How reached"),
+        ("Options", "Kind"),
         ("A job sheet", "Reason"),
     ],
 )
