@@ -16,6 +16,7 @@ from ledger_tools.book.work import Outcome, work_out
 from ledger_tools.costing.lines import Kind, Line
 from ledger_tools.errors import Severity
 from ledger_tools.shop.options import offers_of
+from ledger_tools.shop.plan import Content
 from ledger_tools.shop.promise import write_estimates
 from tests.book.closing import archive
 from tests.book.shop import TODAY, Shop, Typed, by_code, only
@@ -303,6 +304,27 @@ def test_what_the_tools_computed_is_put_back(shop: Shop) -> None:
     assert shown(shop, 1, "expected") == [317.12]
 
 
+def test_a_formula_of_the_owner_s_for_a_price_stays(shop: Shop) -> None:
+    """What it shows is the price; a choice fills in empty cells and no other."""
+    shop.fill(OPTIONS_TABLE, 2, price=Content(640.0, "600+40"))
+    shop.fill(OPTIONS_TABLE, 1, chosen_on=TODAY, chosen_by="Ann", chosen_how="mail")
+
+    shop.recompute()
+
+    sheet, place = shop.sheet("Options"), shop.grid(OPTIONS_TABLE)
+    assert sheet.formulas[place.header_row + 2, place.columns["price"]] == "600+40"
+    assert shown(shop, 2, "comes_to") == [640]
+    assert shown(shop, 1, "price") == [TOTAL]
+
+
+def test_another_job_opened_changes_no_option(shop: Shop) -> None:
+    """Only what is of the new job is written."""
+    shop.add()
+
+    assert shop.recompute().plan.operations == ()
+    assert shown(shop, 1, *COMPUTED) == [TOTAL, 317.12, 0.4393, "repair", "open"]
+
+
 def test_rows_typed_below_the_table_are_taken_in(shop: Shop) -> None:
     """The table grows, and rows for more are ready with their formulas."""
     end = shop.grid(OPTIONS_TABLE).table_end - shop.grid(OPTIONS_TABLE).header_row
@@ -403,7 +425,8 @@ def _crowded(shop: Shop) -> None:
     rows += [
         {"job": "25-0009", "option": "A", "kind": "replace new", "chance": 0},
         {"job": OTHER, "kind": "refuse", "price": 35, "chance": 0.2, "come_back": 90},
-        {"option": "F", "kind": "line", "price": 10, "chance": 2},
+        {"option": "F", "kind": "line", "price": 10, "chance": 2, "come_back": 5},
+        {"job": OTHER, "option": "I", "kind": "replace new", "price": 400, "chance": 0},
         {"job": OTHER, "option": "G", "price": 10, "chance": 0.1, "come_back": -5},
         {"job": JOB, "option": "H", "kind": "refuse", "chosen_on": TODAY},
     ]
@@ -423,7 +446,7 @@ def test_libreoffice_weighs_every_option_the_same(
     shop.recompute()
 
     assert shown(shop, 1, "stands", "comes_to") != [None, None]
-    assert [shown(shop, row, "stands")[0] for row in (1, 4, 9, 13)] == [
+    assert [shown(shop, row, "stands")[0] for row in (1, 4, 9, 14)] == [
         "not chosen", "open", "open", "chosen against advice",
     ]  # fmt: skip
     assert differences(shop.path, tmp_path) == []
