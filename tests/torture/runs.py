@@ -11,6 +11,7 @@ from typing import Any
 from unittest import mock
 
 from ledger_tools.book import patch
+from ledger_tools.book.names import SETTINGS
 from tests.faults.scenario import verb
 from tests.torture.build import LATER, torture_book, typed_into
 from tests.torture.planned import Planned
@@ -21,6 +22,17 @@ _PAYMENT: Mapping[str, Mapping[str, str | float]] = {
     "Payments": {"A6": 45_730, "B6": "25-0002", "C6": 100},
     "Jobs": {"F7": "to invoice"},
 }
+
+_FIRST_SETTING = 5
+_WEIGH = next(n for n, s in enumerate(SETTINGS, _FIRST_SETTING) if s.key == "offer_options")
+_WITH_OPTIONS: Mapping[str, Mapping[str, str | float]] = {"Start": {f"K{_WEIGH}": "yes"}}
+_OPTIONS: Mapping[str, Mapping[str, str | float]] = {
+    "Options": {
+        "A5": "25-0004", "B5": "A", "C5": "other repair", "I5": 0.1, "J5": 90, "K5": "yes",
+        "A6": "25-0004", "B6": "B", "C6": "replace new", "D6": "=1+1 a new one", "E6": 900,
+        "A7": "25-0004", "B7": "C", "C7": "refuse", "I7": 0, "Q7": "Été", "P7": 45_730,
+    }
+}  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -45,6 +57,8 @@ CASES: Mapping[str, Case] = {
     "invoice": Case("invoice", LATER),
     "invoice after a payment": Case("invoice", LATER, after="invoice", typed=_PAYMENT),
     "archive": Case("archive", ("--anyway", *LATER)),
+    "recompute for options": Case("recompute", LATER, typed=_WITH_OPTIONS),
+    "estimate": Case("estimate", LATER, after="recompute for options", typed=_OPTIONS),
 }
 """Verbs that write the book."""
 READING: Mapping[str, Case] = {

@@ -43,6 +43,7 @@ TOUCHED = {
         *("sheet Invoice lines", "table InvoiceLines", "sheet 25-0002", "sheet Payments"),
         f"sheet {IN_WORK}",
     },
+    "estimate": {*_LISTS, "xl/styles.xml", "sheet Start", "sheet Options"},
     "archive": {
         *(*_LISTS, *_OWNERS, "xl/calcChain.xml", _CHART, f"chart of {PICTURE}"),
         *("sheet Start", "sheet Jobs", "sheet Customers", "sheet Invoices"),
@@ -50,6 +51,7 @@ TOUCHED = {
     },
 }
 """Parts that were there and may be written anew, by verb; sheets and tables by their names."""
+TOUCHED["recompute for options"] = {*TOUCHED["recompute"], "xl/styles.xml"}
 
 NEW_SHEETS = {
     "recompute": ["25-0005"],
@@ -57,6 +59,8 @@ NEW_SHEETS = {
     "invoice": ["25-0005"],
     "invoice after a payment": [],
     "archive": ["25-0005", "Archived lines"],
+    "recompute for options": ["Options", "25-0005"],
+    "estimate": ["Estimates", "Estimate lines"],
 }
 REFERRING = (
     f"sheet '{FIGURES}', cell D3: The formula here",
