@@ -113,7 +113,17 @@ def promises_the_same(one: Estimate, other: Estimate) -> bool:
 
 def _promise(estimate: Estimate) -> tuple[object, ...]:
     lines = [
-        (x.line_id, x.kind, x.description, x.quantity, x.unit, x.price, x.amount, x.vendor)
+        (
+            x.line_id,
+            x.kind,
+            x.description,
+            x.quantity,
+            x.unit,
+            x.price,
+            x.amount,
+            x.vendor,
+            x.part_status,
+        )
         for x in estimate.lines
     ]
     taxes = [(t.component, t.base, t.rate, t.amount) for t in estimate.taxes if t.base and t.rate]

@@ -33,6 +33,7 @@ class InvoiceLine:
         reason: Why.
         non_billable_value: What that part would have come to, whole minor units.
         estimated: Estimated amount, whole minor units.
+        part_status: ``used`` or ``reconditioned``; empty for a new part and for other kinds.
     """
 
     line_id: int
@@ -52,6 +53,12 @@ class InvoiceLine:
     reason: str = ""
     non_billable_value: Decimal = Decimal(0)
     estimated: Decimal = Decimal(0)
+    part_status: str = ""
+
+    @property
+    def class_word(self) -> str:
+        """What the column of classes holds: class of labour, or what a part is."""
+        return self.labour_class or self.part_status
 
 
 @dataclass(frozen=True, slots=True)

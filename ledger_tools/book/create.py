@@ -5,7 +5,9 @@ from collections.abc import Mapping
 
 from ledger_tools.book.drawing.catalogue import (
     CODES_COL,
+    WORDS_COL,
     draw_codes,
+    draw_part_words,
     filled,
     material_rows,
     rate_rows,
@@ -33,7 +35,7 @@ from ledger_tools.book.layout import (
     TOLERANCES_TABLE,
     TableLayout,
 )
-from ledger_tools.book.names import LIST_NAMES
+from ledger_tools.book.names import LIST_NAMES, NAME_PART_STATUS
 from ledger_tools.shop.model import ShopBook
 from ledger_tools.shop.plan import Content
 from ledger_tools.shop.snapshot import Place, column_letters
@@ -59,7 +61,7 @@ def create_book(book: ShopBook) -> bytes:
         jobs.hide(JOBS_TABLE.col("object_class"))
     _table(hand, CUSTOMERS_TABLE)
     _table(hand, PAYMENTS_TABLE)
-    _table(hand, RATES_TABLE, rate_rows(book.catalogue))
+    draw_part_words(_table(hand, RATES_TABLE, rate_rows(book.catalogue)))
     draw_codes(_table(hand, REPAIRS_TABLE, repair_rows(book.catalogue)), book.catalogue)
     _table(hand, MATERIALS_TABLE, material_rows(book.catalogue))
     draw_taxes(hand.page(TAX_RATES_TABLE.sheet), book.profile)
@@ -92,6 +94,8 @@ def _name_lists(hand: Hand) -> None:
     )
     for name, (sheet, top) in zip(LIST_NAMES, tops, strict=True):
         _name_list(hand, name, sheet, top)
+    first, last = (f"${column_letters(WORDS_COL)}${RATES_TABLE.first_row + n}" for n in (1, 3))
+    hand.workbook.define_name(NAME_PART_STATUS, f"={RATES_TABLE.sheet}!{first}:{last}")
 
 
 def _name_list(hand: Hand, name: str, sheet: str, top: Place) -> None:

@@ -3,9 +3,11 @@
 from typing import NamedTuple
 
 from ledger_tools.billing.tax import MOST_COMPONENTS
-from ledger_tools.book.layout import KIND_WORDS, Column, Look
+from ledger_tools.book.layout import KIND_WORDS, Column, Look, class_choices
 from ledger_tools.costing.lines import REASONS, Kind
 
+JOB_HEADER_ROW = 11
+"""Row of the line headers on a new job sheet; lines begin below it."""
 JOB_LINES = (
     Column("line_id", "Line", 4, Look.WHOLE, typed=False),
     Column("kind", "Kind", 8, choices=KIND_WORDS),
@@ -14,8 +16,8 @@ JOB_LINES = (
         "labour_class",
         "Class",
         6.5,
-        choices="=labour_classes",
-        hint="Class of labour, from Rates.",
+        choices=class_choices(f"$B{JOB_HEADER_ROW + 1}"),
+        hint="Labour: a class from Rates. Part: new, used or reconditioned; empty: new.",
     ),
     Column("unit", "Unit", 4),
     Column(
@@ -65,8 +67,6 @@ JOB_LINES = (
     Column("tax_class", "Tax class", 6, choices="=tax_classes", hint="Empty: taxed as its kind."),
     Column("estimated", "Estimated", 9, Look.MONEY, typed=False, hint="Amount of the estimate."),
 )
-JOB_HEADER_ROW = 11
-"""Row of the line headers on a new job sheet; lines begin below it."""
 JOB_SPARE_LINES = 6
 """Empty, numbered line rows below the filled ones on a new job sheet."""
 

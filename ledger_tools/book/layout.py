@@ -97,6 +97,13 @@ class TableLayout(NamedTuple):
 
 
 KIND_WORDS = tuple(k.value for k in Kind)
+
+
+def class_choices(kind: str) -> str:
+    """Return what may be chosen in a column of classes; `kind` is the cell of the row's kind."""
+    return f'=IF({kind}="{Kind.PART}",part_status,labour_classes)'
+
+
 YES_NO = ("yes", "no")
 
 JOBS_TABLE = TableLayout(
@@ -200,7 +207,13 @@ REPAIRS_TABLE = TableLayout(
         Column("name", "Name", 28),
         Column("kind", "Kind", 10, choices=KIND_WORDS),
         Column("description", "Step", 38),
-        Column("labour_class", "Class", 10),
+        Column(
+            "labour_class",
+            "Class",
+            10,
+            choices=class_choices("$C5"),
+            hint="Labour: a class from Rates. Part: new, used or reconditioned; empty: new.",
+        ),
         Column("low", "Low min", 10, Look.MINUTES),
         Column("likely", "Likely min", 11, Look.MINUTES),
         Column("high", "High min", 10, Look.MINUTES),
@@ -218,6 +231,9 @@ REPAIRS_TABLE = TableLayout(
 
 CODES_HEADER = "Codes in use"
 """Heads the live list of repair codes beside the table on `Repairs`, which `Jobs` offers."""
+
+WORDS_HEADER = "A part is"
+"""Heads the words for a part beside the table on `Rates`, which lines offer."""
 
 MATERIALS_TABLE = TableLayout(
     "Materials",

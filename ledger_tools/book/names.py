@@ -134,4 +134,6 @@ NAME_TAX_ROUNDING = "tax_rounding"
 NAME_TAX_SOURCES = "tax_sources"
 NAME_TAX_CAUTION = "tax_caution"
 LIST_NAMES = ("repair_codes", "labour_classes", "tax_classes", "job_numbers")
-"""Names of the ranges that validation lists choose from."""
+"""Names of the ranges that validation lists choose from, as far down as they are filled."""
+NAME_PART_STATUS = "part_status"
+"""Name of the range of words a part may be."""

@@ -12,7 +12,7 @@ from ledger_tools.book.layout import (
 )
 from ledger_tools.book.rows import Reading, Row
 from ledger_tools.costing.catalogue import Catalogue, LabourRate, Material, Operation, RepairType
-from ledger_tools.costing.lines import Kind
+from ledger_tools.costing.lines import PART_STATUSES, Kind, part_status_of
 
 
 def read_catalogue(reading: Reading) -> Catalogue:
@@ -74,12 +74,15 @@ def _operation(row: Row) -> Operation | None:
         row.number(key) for key in ("quantity", "price", "cost", "markup")
     )
     hot = row.choice("hot_work", YES_NO, "yes-or-no") == "yes"
+    part = kind == Kind.PART
+    status = part_status(row) if part else ""
     if not kind:
         return None
     return Operation(
         kind=Kind(kind),
         description=row.text("description"),
-        labour_class=row.text("labour_class"),
+        labour_class="" if part else row.text("labour_class"),
+        part_status=status,
         low=None if low is None else int(low),
         likely=None if likely is None else int(likely),
         high=None if high is None else int(high),
@@ -92,6 +95,12 @@ def _operation(row: Row) -> Operation | None:
         hot_work=hot,
         tax_class=row.text("tax_class"),
     )
+
+
+def part_status(row: Row) -> str:
+    """Return what a part is, from the column of classes; an error for any other word."""
+    said = row.choice("labour_class", PART_STATUSES, "part-status-unknown")
+    return part_status_of(said) or ""
 
 
 def _materials(reading: Reading) -> Iterator[Material]:

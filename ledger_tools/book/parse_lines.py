@@ -5,6 +5,7 @@ from decimal import Decimal
 from typing import NamedTuple
 
 from ledger_tools.book.cells import Gathered, shown
+from ledger_tools.book.parse_catalogue import part_status
 from ledger_tools.book.parse_line_time import is_fed, with_time
 from ledger_tools.book.places import Grid
 from ledger_tools.book.rows import Row
@@ -129,6 +130,7 @@ def _line(row: Row, line_id: int, book: ShopBook, sheet: SheetSnapshot) -> Line 
         price=_price(row, Kind(kind), book, sheet),
         agreed_price=row.number("agreed_price"),
         labour_class=_labour_class(row, book) if labour else "",
+        part_status=part_status(row) if kind == Kind.PART else "",
         vendor=row.text("vendor"),
         cost=row.number("cost"),
         tax_class=_tax_class(row, book),

@@ -43,6 +43,7 @@ class Operation:
         vendor: Usual vendor of sublet work.
         hot_work: Whether the step is hot work: flame, arc, heat, or sparks where they count.
         tax_class: Class the line is taxed as; empty means its kind.
+        part_status: ``used`` or ``reconditioned``; empty for a new part and for other kinds.
     """
 
     kind: Kind
@@ -59,6 +60,7 @@ class Operation:
     vendor: str = ""
     hot_work: bool = False
     tax_class: str = ""
+    part_status: str = ""
 
 
 class RepairType(NamedTuple):

@@ -16,6 +16,9 @@ class Kind(StrEnum):
     DISCOUNT = "discount"
 
 
+PART_STATUSES = ("new", "used", "reconditioned")
+"""What a part may be; one of which nothing is said is new."""
+
 REASONS = ("rework", "demonstration", "teaching", "waiting", "warranty", "set-up", "other")
 
 
@@ -41,6 +44,7 @@ class Line:
         vendor: Who does sublet work or supplied a part.
         cost: What a unit costs the shop; None where unknown.
         tax_class: Class the line is taxed as; empty means its kind.
+        part_status: ``used`` or ``reconditioned``; empty for a new part and for other kinds.
     """
 
     line_id: int
@@ -57,8 +61,26 @@ class Line:
     vendor: str = ""
     cost: Decimal | None = None
     tax_class: str = ""
+    part_status: str = ""
+
+    @property
+    def class_word(self) -> str:
+        """What the column of classes holds: class of labour, or what a part is."""
+        return self.labour_class or self.part_status
 
     @property
     def taxed_as(self) -> str:
         """The class in the tax profile's table that this line falls under."""
         return self.tax_class or self.kind.value
+
+
+def part_status_of(word: str) -> str | None:
+    """Return a part's status as lines keep it, empty for new; None for a word that is none.
+
+    >>> part_status_of("New"), part_status_of("USED"), part_status_of("spare")
+    ('', 'used', None)
+    """
+    folded = " ".join(word.casefold().split()) or PART_STATUSES[0]
+    if folded not in PART_STATUSES:
+        return None
+    return "" if folded == PART_STATUSES[0] else folded

@@ -121,6 +121,7 @@ def _section(document: Paper, section: paper.Section) -> dict[str, Any]:
     return {
         "heading": line(section.heading),
         "rows": [_row(document, each, section.places) for each in section.lines],
+        "note": lines(paper.note_under(document, section)),
         "subtotal": paper.amount_text(document, section.amount) if summed else "",
     }
 
@@ -129,7 +130,7 @@ def _row(document: Paper, each: InvoiceLine, places: int) -> dict[str, Any]:
     price = paper.shown_price(each)
     return {
         "description": lines(each.description),
-        "note": lines(paper.sublet_by(document, each)),
+        "note": lines(paper.note_on(document, each)),
         "quantity": printable(figures.number(each.quantity, places, paper.where(document))),
         "unit": line(each.unit),
         "agreed": price is None,

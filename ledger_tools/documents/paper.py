@@ -87,6 +87,22 @@ def sublet_by(paper: Paper, line: InvoiceLine) -> str:
     return label(paper, key).replace("{vendor}", line.vendor)
 
 
+def note_on(paper: Paper, line: InvoiceLine) -> str:
+    """Return the words under a line: who did sublet work, or that a part is not new."""
+    if line.kind is Kind.PART and line.part_status:
+        return paper.wording.get(f"label.part_{line.part_status}", line.part_status)
+    return sublet_by(paper, line)
+
+
+def note_under(paper: Paper, section: Section) -> str:
+    """Return the words under a section: what parts are of which nothing is said.
+
+    Papers from before these words were printed do not have them.
+    """
+    parts = any(line.kind is Kind.PART for line in section.lines)
+    return paper.wording.get("label.parts_new", "") if parts else ""
+
+
 def charged(paper: Paper) -> tuple[TaxAmount, ...]:
     """Return the taxes that fall on something; a rate of nothing is a tax not in use here."""
     return tuple(tax for tax in paper.taxes if tax.base and tax.rate)
@@ -271,7 +287,7 @@ def _texts(paper: Paper) -> Iterator[tuple[str, str]]:
         "".join(text for _, text in facts(paper)[:2]),
     )
     for line in paper.lines:
-        yield f"line {line.line_id}", line.description + line.unit + sublet_by(paper, line)
+        yield f"line {line.line_id}", line.description + line.unit + note_on(paper, line)
     for tax in charged(paper):
         yield "a tax", tax.component
     for key, text in paper.wording.items():

@@ -115,7 +115,9 @@ def _section(page: PrintedSheet, document: Paper, section: paper.Section) -> str
     first = page.row
     for line in section.lines:
         _line(page, document, line, section.places)
-    amounts = f"{page.cell(AMOUNT, first)}:{page.cell(AMOUNT, page.row - 1)}"
+    last = page.row - 1
+    page.block(paper.note_under(document, section), look.SMALL)
+    amounts = f"{page.cell(AMOUNT, first)}:{page.cell(AMOUNT, last)}"
     if paper.has_subtotal(document, section):
         page.word(PRICE, label(document, "subtotal"), look.QUIET, look.RIGHT)
         _sum(page, amounts, section.amount, section.amount)
@@ -125,7 +127,7 @@ def _section(page: PrintedSheet, document: Paper, section: paper.Section) -> str
 
 def _line(page: PrintedSheet, document: Paper, line: InvoiceLine, places: int) -> None:
     """Write a line, with more rows below it where its words need them."""
-    told = (line.description, paper.sublet_by(document, line))
+    told = (line.description, paper.note_on(document, line))
     left = page.first_part("\n".join(text for text in told if text), look.LINE_BELOW)
     quantity = page.figure(QUANTITY, line.quantity, places, look.LINE_BELOW)
     page.word(UNIT, line.unit, INDENTED, look.LINE_BELOW)

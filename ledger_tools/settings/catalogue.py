@@ -6,7 +6,7 @@ from decimal import Decimal
 from pathlib import Path
 
 from ledger_tools.costing.catalogue import Catalogue, LabourRate, Material, Operation, RepairType
-from ledger_tools.costing.lines import Kind
+from ledger_tools.costing.lines import PART_STATUSES, Kind, part_status_of
 from ledger_tools.settings.entries import Entry, read_entries
 from ledger_tools.settings.files import config_file
 
@@ -96,6 +96,7 @@ def _repairs(
 def _operation(entry: Entry, classes: Collection[str], tax_classes: Collection[str]) -> Operation:
     kind = Kind(_kind(entry))
     always, own = (_LABOUR, ()) if kind is Kind.LABOUR else (("quantity",), _OTHER)
+    own = (*own, "status") if kind is Kind.PART else own
     keys = entry.keys(needed=(*_STEP, *always), other=(*own, "hot_work", "tax_class"))
     step = Operation(
         kind=kind,
@@ -132,6 +133,7 @@ def _priced(step: Operation, entry: Entry) -> Operation:
         raise keys["markup"].wrong("both a price and a markup", "Keep one of the two")
     return replace(
         step,
+        part_status=_part_status(keys["status"]) if "status" in keys else "",
         quantity=keys["quantity"].number(),
         unit=_text(keys, "unit"),
         price=_number(keys, "price"),
@@ -139,6 +141,10 @@ def _priced(step: Operation, entry: Entry) -> Operation:
         markup=keys["markup"].fraction() if "markup" in keys else None,
         vendor=_text(keys, "vendor"),
     )
+
+
+def _part_status(entry: Entry) -> str:
+    return part_status_of(entry.choice(PART_STATUSES)) or ""
 
 
 def _text(keys: Mapping[str, Entry], key: str) -> str:

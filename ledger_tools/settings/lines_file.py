@@ -6,7 +6,7 @@ from decimal import Decimal
 from pathlib import Path
 from typing import TypeVar
 
-from ledger_tools.costing.lines import REASONS, Kind, Line
+from ledger_tools.costing.lines import PART_STATUSES, REASONS, Kind, Line, part_status_of
 from ledger_tools.costing.sublet import fraction_from
 from ledger_tools.errors import LinesFileError
 from ledger_tools.hours import MOST_MINUTES, MinutesUnreadableError, minutes_from
@@ -15,7 +15,7 @@ from ledger_tools.shop.intake import price_of
 
 COLUMNS = (
     "kind", "description", "quantity", "unit_price", "actual", "non_billable", "reason",
-    "vendor", "cost", "markup", "labour_class", "unit", "tax_class", "agreed_price",
+    "vendor", "cost", "markup", "labour_class", "unit", "tax_class", "agreed_price", "part_status",
 )  # fmt: skip
 NEEDED = ("kind", "description")
 _T = TypeVar("_T")
@@ -62,9 +62,10 @@ def read_lines(path: Path) -> tuple[Line, ...]:
     """Return the lines in a CSV file, numbered from 1.
 
     The header is `kind,description,quantity,unit_price,actual,non_billable,reason,vendor,cost,
-    markup` and optionally `labour_class,unit,tax_class,agreed_price`, in any order. For labour
-    `quantity` is hours, `actual` and `non_billable` are minutes as people write them, and an
-    empty `unit_price` is the rate of the class. `unit_price` wins over `cost` and `markup`.
+    markup` and optionally `labour_class,unit,tax_class,agreed_price,part_status`, in any order.
+    `part_status` is new, used or reconditioned; empty means new. For labour `quantity` is hours,
+    `actual` and `non_billable` are minutes as people write them, and an empty `unit_price` is the
+    rate of the class. `unit_price` wins over `cost` and `markup`.
 
     Raises:
         LinesFileError: The file cannot be read, has a column unknown here, or rows that cannot
@@ -132,6 +133,7 @@ def _line(row: _Row, line_id: int) -> Line:
         price=_price(row),
         agreed_price=row.number("agreed_price"),
         labour_class=row.text("labour_class") if labour else "",
+        part_status=_part_status(row) if kind is Kind.PART else "",
         vendor=row.text("vendor"),
         cost=row.number("cost"),
         tax_class=row.text("tax_class"),
@@ -140,6 +142,13 @@ def _line(row: _Row, line_id: int) -> Line:
     if (line.non_billable or 0) > (done or 0):
         row.refuse("non_billable", "write at most what was done, which actual counts in all")
     return line
+
+
+def _part_status(row: _Row) -> str:
+    status = part_status_of(row.text("part_status"))
+    if status is None:
+        row.refuse("part_status", f"choose one of {', '.join(PART_STATUSES)}")
+    return status or ""
 
 
 def _price(row: _Row) -> Decimal | None:

@@ -36,6 +36,7 @@ def _line_of(step: Operation, line_id: int, default_class: str) -> Line:
         estimate=None if estimate is None else Decimal(estimate),
         price=None if labour else price_of(step.price, step.cost, step.markup),
         labour_class=(step.labour_class or default_class) if labour else "",
+        part_status=step.part_status,
         vendor=step.vendor,
         cost=step.cost,
         tax_class=step.tax_class,

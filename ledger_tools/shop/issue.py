@@ -266,6 +266,7 @@ def _line(cost: LineCost, money: Rounding) -> InvoiceLine:
         amount=cost.amount,
         taxed_as=line.taxed_as,
         labour_class=line.labour_class,
+        part_status=line.part_status,
         vendor=line.vendor,
         cost=spent,
         estimate=line.estimate,

@@ -205,6 +205,7 @@ def _line(cost: LineCost, hours: Mapping[int, Decimal]) -> InvoiceLine:
         amount=cost.estimated,
         taxed_as=line.taxed_as,
         labour_class=line.labour_class,
+        part_status=line.part_status,
         vendor=line.vendor,
         estimate=line.estimate,
         estimated=cost.estimated,

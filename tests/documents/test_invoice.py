@@ -45,7 +45,7 @@ def test_every_figure_of_the_lines_can_be_read_back() -> None:
         "Steel plate 1.5 mm 0.25 m² 48.40 12.10",
         "Welding consumables 1.00 set 18.755 18.76",
         "Filler cap gasket 2.00 pc 4.35 8.70",
-        "Subtotal 39.56",
+        "Parts are new unless marked. Subtotal 39.56",
         "Lining, two coats 1 pc 1,145.00 1,145.00",
         "Done by Harbour Coatings",
         "Disposal of flushing water 1 pc 22.50 22.50",

@@ -9,6 +9,7 @@ import pytest
 
 from ledger_tools.costing.catalogue import RepairType
 from ledger_tools.costing.lines import Kind
+from ledger_tools.errors import ConfigError
 from ledger_tools.settings import config_file, load_seed
 from tests.settings.beside import TODAY, edited, refusal
 
@@ -121,6 +122,30 @@ def test_markup_twenty_per_cent_is_a_fifth(tmp_path: Path) -> None:
         o.markup for r in REPAIRS for o in r.operations
     ]
     assert Decimal("0.2") in {o.markup for r in REPAIRS for o in r.operations}
+
+
+def test_a_part_of_the_catalogue_says_what_it_is(tmp_path: Path) -> None:
+    """Under `status`, which only a part has."""
+    edited(tmp_path, "repairs.yaml", "kind: part, ", "kind: part, status: used, ")
+
+    own = load_seed("none", as_of=TODAY, beside=tmp_path).catalogue.repairs
+
+    assert [o.part_status for r in own for o in r.operations].count("used") == 1
+
+
+@pytest.mark.parametrize(
+    ("before", "after"),
+    [
+        ("kind: part, ", "kind: part, status: spare, "),
+        ("kind: fee, ", "kind: fee, status: used, "),
+    ],
+)
+def test_a_status_elsewhere_or_unknown_is_refused(tmp_path: Path, before: str, after: str) -> None:
+    """A fee is neither new nor used, and a part is no spare."""
+    edited(tmp_path, "repairs.yaml", before, after)
+
+    with pytest.raises(ConfigError, match=r"status|spare"):
+        load_seed("none", as_of=TODAY, beside=tmp_path)
 
 
 def test_class_of_another_profile_is_refused(tmp_path: Path) -> None:

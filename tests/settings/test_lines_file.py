@@ -77,6 +77,25 @@ def test_optional_columns_in_any_order(tmp_path: Path) -> None:
     )
 
 
+@pytest.mark.parametrize(
+    ("word", "status"), [("", ""), ("new", ""), ("Used", "used"), ("reconditioned",) * 2]
+)
+def test_a_part_may_say_what_it_is(tmp_path: Path, word: str, status: str) -> None:
+    """New is what nothing means too; labour has no such thing."""
+    path = file_of(
+        tmp_path, f"part,Seal,{word}", "labour,Weld,", header="kind,description,part_status"
+    )
+
+    assert [line.part_status for line in read_lines(path)] == [status, ""]
+
+
+def test_another_word_for_a_part_is_refused(tmp_path: Path) -> None:
+    """With the words there are."""
+    path = file_of(tmp_path, "part,Seal,spare", header="kind,description,part_status")
+
+    assert "part_status 'spare': choose one of new, used, reconditioned" in problem_with(path)
+
+
 def test_lines_are_numbered_in_the_order_of_the_file(tmp_path: Path) -> None:
     """Empty rows do not count."""
     path = file_of(tmp_path, "fee,a,,,,,,,,", "", ",,,,,,,,,", "fee,b,,,,,,,,")
@@ -201,6 +220,12 @@ def test_a_file_that_is_no_csv_in_utf_8(tmp_path: Path, content: bytes) -> None:
 
 
 def test_the_columns_are_those_of_the_documentation() -> None:
-    """The ten of the header people copy, and four more."""
+    """The ten of the header people copy, and five more."""
     assert ",".join(COLUMNS[:10]) == HEADER
-    assert set(COLUMNS[10:]) == {"labour_class", "unit", "tax_class", "agreed_price"}
+    assert set(COLUMNS[10:]) == {
+        "labour_class",
+        "unit",
+        "tax_class",
+        "agreed_price",
+        "part_status",
+    }

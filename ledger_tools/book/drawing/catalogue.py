@@ -11,10 +11,12 @@ from ledger_tools.book.layout import (
     RATES_TABLE,
     REPAIRS_TABLE,
     TOLERANCES_TABLE,
+    WORDS_HEADER,
     TableLayout,
 )
 from ledger_tools.book.look import STEEL
 from ledger_tools.costing.catalogue import Catalogue, LabourRate, Material, Operation, RepairType
+from ledger_tools.costing.lines import PART_STATUSES
 from ledger_tools.shop.plan import Content
 from ledger_tools.shop.snapshot import Place
 
@@ -22,6 +24,8 @@ _Listed = LabourRate | Operation | Material | ToleranceRule
 CODES_COL = len(REPAIRS_TABLE.columns) + 2
 """Column on `Repairs` that lists each code once, for the choices in `Jobs`."""
 CODES_ROWS = 80
+WORDS_COL = len(RATES_TABLE.columns) + 2
+"""Column on `Rates` that lists what a part may be."""
 _STEP_ROWS = 1000
 
 
@@ -60,6 +64,7 @@ def _of_step(repair: RepairType, step: Operation) -> Values:
         "code": repair.code,
         "name": repair.name,
         "kind": step.kind.value,
+        "labour_class": step.labour_class or step.part_status,
         "hot_work": "yes" if step.hot_work else "no",
     }
 
@@ -76,6 +81,15 @@ def _of_rule(rule: ToleranceRule) -> Values:
         "amount": rule.amount or None,
         "with_tax": {True: "yes", False: "no", None: None}[rule.with_tax],
     }
+
+
+def draw_part_words(page: Page) -> None:
+    """List beside the labour rates what a part may be, so that lines can offer it."""
+    top = RATES_TABLE.first_row
+    page.widths({WORDS_COL - 1: 3, WORDS_COL: 16})
+    page.value(top, WORDS_COL, WORDS_HEADER, HEADER | {"font_color": STEEL})
+    for row, word in enumerate(PART_STATUSES, top + 1):
+        page.value(row, WORDS_COL, word, _LISTED)
 
 
 def draw_codes(page: Page, catalogue: Catalogue) -> None:
