@@ -20,6 +20,7 @@ from ledger_tools.book.layout import (
     REPAIRS_TABLE,
     TAX_RATES_TABLE,
 )
+from ledger_tools.book.option_layout import OPTIONS_TABLE
 
 LINES = Path(__file__).resolve().parent / "lines"
 MONTHS = (
@@ -148,6 +149,7 @@ class Year:
         """Type what is known of one job at the end of a month."""
         job = self._numbers[story.n]
         self._authorise(desk, story, job)
+        self._weigh(desk, story, job)
         if story.note:
             desk.correct(JOBS_TABLE, row, note=story.note)
         if story.promised and story.n not in self._begun:
@@ -179,6 +181,15 @@ class Year:
             how="telephone",
             scope="as estimated",
         )
+
+    def _weigh(self, desk: Desk, story: Story, job: str) -> None:
+        """Type the ways to go on that were weighed with the customer, once."""
+        if story.n in self._begun:
+            return
+        for option in shop.OPTIONS.get(story.item, ()):
+            row = desk.add_row(OPTIONS_TABLE, job=job, **option)
+            if "chosen_how" in option:
+                desk.correct(OPTIONS_TABLE, row, chosen_on=story.opened, chosen_by=story.customer)
 
     def _fill_in_strangers(self, desk: Desk) -> None:
         """Give the address of a customer whom recompute took from a job."""

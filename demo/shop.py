@@ -17,8 +17,13 @@ SHOP: dict[str, str | float | date] = {
     "tax_number": "Seller's permit 000-000000 (invented)",
     "payment": "By check or bank transfer.\nCards at the counter.",
     "terms_days": 21,
+    "offer_options": "yes",
+    "repair_below": 60,
 }
 """What the owner types on `Start`, by key of the setting."""
+
+Option = dict[str, str | float]
+"""A row of `Options` by column key, its job left out."""
 
 VENDORS = {
     "Tank liner": "Ostler",
@@ -304,3 +309,70 @@ FROM_FILE = (
     ("Lantern Theatre", "Counterweight guide", "counterweight-guide.csv"),
 )
 """Jobs whose lines come from a file: customer, item, file in `demo/lines`."""
+
+
+def _option(letter: str, kind: str, description: str, **more: str | float) -> Option:
+    return {"option": letter, "kind": kind, "description": description, **more}
+
+
+OPTIONS: dict[str, tuple[Option, ...]] = {
+    # Waits for the customer's word: printed side by side on the estimate of December.
+    "Vineyard tractor radiator": (
+        _option(
+            "A",
+            "other repair",
+            "Solder the top seam, pressure test",
+            lead_days=4,
+            guarantee="90",
+            chance=0.15,
+            come_back=140,
+            advised="yes",
+        ),
+        _option(
+            "B",
+            "replace reconditioned",
+            "Exchange radiator, rebuilt core",
+            price=520,
+            lead_days=9,
+            guarantee="12 months",
+            chance=0.05,
+            come_back=140,
+        ),
+        _option(
+            "C",
+            "replace new",
+            "New radiator, pattern part",
+            price=780,
+            lead_days=16,
+            guarantee="as its maker gives",
+            chance=0.02,
+            come_back=140,
+        ),
+        _option("D", "refuse", "Goes back as it came"),
+    ),
+    # The customer wanted the old tank kept, against advice.
+    "Vintage tractor fuel tank, taken off": (
+        _option(
+            "A",
+            "weld and reseal",
+            "Clean, weld and line the old tank",
+            lead_days=12,
+            guarantee="90",
+            chance=0.2,
+            come_back=260,
+            chosen_how="in person",
+        ),
+        _option(
+            "B",
+            "replace new",
+            "New tank made to the old shape",
+            price=1450,
+            lead_days=30,
+            guarantee="12 months",
+            chance=0.02,
+            come_back=120,
+            advised="yes",
+        ),
+    ),
+}
+"""Ways to go on that were weighed, by item; one with *how reached* was chosen by the customer."""

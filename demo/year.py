@@ -93,6 +93,7 @@ def _tour(out: Path, shop: Year) -> str:
             "a weld that opened again: warranty, nothing billed",
         ),
         ("  Authorisations", "each time a customer said what may be billed"),
+        ("  Options", "repair or replace: one still to be chosen, one chosen against advice"),
         ("  Payments", "in parts, late, at the counter; Customers shows who owes what"),
         ("  Rates, Taxes", "dearer welding from July; an invented district tax from April"),
         (

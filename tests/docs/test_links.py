@@ -7,7 +7,7 @@ import pytest
 
 from tests.docs.markdown import CHECKOUT, DOCS, PAGES, anchors, links
 
-PICTURES = ("start", "jobs", "job-sheet", "invoice", "quarter", "year-end")
+PICTURES = ("start", "jobs", "job-sheet", "invoice", "options", "quarter", "year-end")
 PNG = b"\x89PNG\r\n\x1a\n"
 
 
