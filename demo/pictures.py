@@ -91,7 +91,7 @@ def main(out: Path) -> int:
             _screen(book, view, tmp)
         _page(out / year.INVOICES / f"invoice-{invoice}.pdf", "invoice", 1)
         (estimate,) = (out / year.ESTIMATES).glob("*.pdf")
-        _page(estimate, "options", 1)
+        _page(estimate, "options", 2)
         for sheet, name in (
             (f"quarter-{YEAR}-Q3", "quarter"),
             (f"year-end-{YEAR}", "year-end"),

@@ -23,7 +23,7 @@ from ledger_tools.documents.texts import (
     text_findings,
 )
 from tests import libreoffice
-from tests.documents.examples import CUSTOMER, SHOP, TWO_TAXES, pdf_pages, pdf_text
+from tests.documents.examples import CUSTOMER, LONG, SHOP, TWO_TAXES, pdf_pages, pdf_text
 from tests.documents.test_estimate import LANGUAGES, estimate, words_of
 
 D = Decimal
@@ -109,9 +109,14 @@ def test_what_was_not_chosen_is_as_black_as_what_was() -> None:
     """Nothing of it is greyed."""
     chosen = (replace(WELD, stands=Choice.NOT_CHOSEN), replace(NEW, stands=Choice.CHOSEN))
     with pdfplumber.open(io.BytesIO(estimate_pdf(offering(chosen)))) as pdf:
-        page = pdf.pages[0]
-        marks = page.search("not chosen")[0]["chars"] + page.search("Replace, new")[0]["chars"]
+        marks = [
+            char
+            for words in ("not chosen", "Replace, new", "3,000.00", "1,614.89")
+            for found in [f for page in pdf.pages for f in page.search(words)]
+            for char in found["chars"]
+        ]
 
+    assert len(marks) > 30
     assert len({char["non_stroking_color"] for char in marks}) == 1
 
 
@@ -205,6 +210,20 @@ def test_five_options_fit_on_a_page(language: str, size: str) -> None:
     head = settings.load_texts(language)["option"]
     line = " ".join(head.replace("{option}", letter) for letter in "ABCDE")
     assert line in " ".join(pdf_text(content).split())
+
+
+def test_options_are_not_parted_by_the_end_of_a_page() -> None:
+    """Letters and expected costs stand on one page, wherever the lines before them end."""
+    pages_of = set()
+    for count in range(8, 26, 3):
+        many = replace(offering(), lines=LONG.lines[:count])
+        pages = pdf_pages(estimate_pdf(many))
+        parts = ("Repair or replace", "Option A", "Expected cost", "Price beside new")
+        found = {n for n, page in enumerate(pages) for part in parts if part in page}
+        assert len(found) == 1, (count, found)
+        pages_of |= found
+
+    assert len(pages_of) > 1, "in none of these cases did the page end nearby"
 
 
 def test_long_words_go_on_on_the_next_page() -> None:
