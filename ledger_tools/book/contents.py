@@ -10,6 +10,7 @@ from ledger_tools.billing.tax import TaxAmount
 from ledger_tools.book.authorisation_formulas import COUNTED
 from ledger_tools.book.cells import serial_of
 from ledger_tools.book.formulas import MARK_EXTRA, MARK_OVER, MARK_REASON, JobFormulas
+from ledger_tools.book.names import Setting
 from ledger_tools.book.parse_invoices import TAX_KIND
 from ledger_tools.book.places import Grid
 from ledger_tools.book.time_formulas import line_time
@@ -18,7 +19,14 @@ from ledger_tools.costing.lines import Kind, Line
 from ledger_tools.costing.time import BILLABLE, TimeEntry
 from ledger_tools.hours import MINUTES_A_DAY
 from ledger_tools.money import ZERO
-from ledger_tools.shop.model import Authorisation, Customer, Job, Option, Payment
+from ledger_tools.shop.model import (
+    Authorisation,
+    Customer,
+    Job,
+    Option,
+    Payment,
+    ShopSettings,
+)
 from ledger_tools.shop.plan import Content
 from ledger_tools.shop.results import JobResult, Limit
 from ledger_tools.shop.snapshot import Place, Scalar
@@ -35,6 +43,20 @@ def cell_value(value: CellValue) -> Scalar:
         return serial_of(value)
     if isinstance(value, Decimal):
         return int(value) if value == value.to_integral_value() else float(value)
+    return value
+
+
+def setting_value(settings: ShopSettings, setting: Setting) -> Decimal | str | int:
+    """Return what the cell of a setting holds.
+
+    >>> from ledger_tools.book.names import SETTINGS
+    >>> [setting_value(ShopSettings(), s) for s in SETTINGS if s.key in ("step", "scope")]
+    [6, 'job']
+    """
+    owner = settings.hours if setting.key in settings.hours._fields else settings
+    value: Decimal | str | int = getattr(owner, setting.key)
+    if isinstance(value, bool):
+        return "yes" if value else "no"
     return value
 
 

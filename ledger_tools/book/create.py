@@ -17,7 +17,7 @@ from ledger_tools.book.drawing.catalogue import (
 from ledger_tools.book.drawing.pen import Hand, Page, lines_of, new_workbook
 from ledger_tools.book.drawing.registers import mark_jobs
 from ledger_tools.book.drawing.start import draw_start
-from ledger_tools.book.drawing.table import RULED_ROWS, draw_table_sheet
+from ledger_tools.book.drawing.table import draw_table_sheet
 from ledger_tools.book.drawing.taxes import draw_taxes
 from ledger_tools.book.layout import (
     BOOK_FORMAT,
@@ -35,7 +35,7 @@ from ledger_tools.book.layout import (
     TOLERANCES_TABLE,
     TableLayout,
 )
-from ledger_tools.book.names import LIST_NAMES, NAME_PART_STATUS
+from ledger_tools.book.names import LIST_NAMES, NAME_PART_STATUS, filled_part
 from ledger_tools.shop.model import ShopBook
 from ledger_tools.shop.plan import Content
 from ledger_tools.shop.snapshot import Place, column_letters
@@ -93,14 +93,6 @@ def _name_lists(hand: Hand) -> None:
         (JOBS_TABLE.sheet, (JOBS_TABLE.first_row + 1, JOBS_TABLE.col("number"))),
     )
     for name, (sheet, top) in zip(LIST_NAMES, tops, strict=True):
-        _name_list(hand, name, sheet, top)
+        hand.workbook.define_name(name, f"={filled_part(sheet, top)}")
     first, last = (f"${column_letters(WORDS_COL)}${RATES_TABLE.first_row + n}" for n in (1, 3))
     hand.workbook.define_name(NAME_PART_STATUS, f"={RATES_TABLE.sheet}!{first}:{last}")
-
-
-def _name_list(hand: Hand, name: str, sheet: str, top: Place) -> None:
-    row, col = top
-    first = f"{sheet}!${column_letters(col)}${row}"
-    whole = f"{first}:${column_letters(col)}${row + RULED_ROWS}"
-    used = f'MAX(1,SUMPRODUCT(--({whole}<>"")))'
-    hand.workbook.define_name(name, f"={first}:INDEX({whole},{used})")

@@ -69,7 +69,7 @@ def _pairs(planning: Planning) -> Iterator[tuple[SheetSnapshot, Place, Content, 
 
 def _say_restored(planning: Planning, sheet: SheetSnapshot, place: Place, old: Content) -> None:
     """Name what stands where a formula of ours belongs, before it goes."""
-    fresh = (sheet.name, place[0]) in planning.fresh
+    fresh = (sheet.name, place[0]) in planning.fresh or (sheet.name, place) in planning.late
     if old == Content() and (fresh or not _had_formula(sheet, place)):
         return
     said = "nothing" if old.value is None else shown(old.value)

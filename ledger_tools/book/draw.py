@@ -5,6 +5,7 @@ from collections.abc import Sequence
 from datetime import date
 
 from ledger_tools.book.drawing.job import draw_job
+from ledger_tools.book.drawing.later import draw_later
 from ledger_tools.book.drawing.pen import Hand, new_workbook
 from ledger_tools.book.drawing.table import draw_table_sheet
 from ledger_tools.book.layout import AUTHORISATIONS_TABLE, TIME_TABLE, TOLERANCES_TABLE
@@ -16,7 +17,7 @@ from ledger_tools.book.registers import (
     INVOICE_LINES_TABLE,
     INVOICES_TABLE,
 )
-from ledger_tools.shop.plan import AddSheet, Content, SheetKind
+from ledger_tools.shop.plan import AddSheet, Content, Later, SheetKind
 
 _CREATED = date(2025, 1, 1)
 """A donor's own date is thrown away with it; a fixed one keeps its bytes the same."""
@@ -44,6 +45,17 @@ def donor(adds: Sequence[AddSheet]) -> bytes:
     for add in adds:
         contents = {p: c if c.formula is None else Content() for p, c in add.contents.items()}
         draw_sheet(hands[add.digits, add.paper], add._replace(contents=contents))
+    workbook.close()
+    return target.getvalue()
+
+
+def drawn_later(parts: Sequence[Later]) -> bytes:
+    """Return a workbook with a sheet for each of `parts`, in that order, drawn in its places."""
+    target = io.BytesIO()
+    workbook = new_workbook(target, created=_CREATED)
+    hands = {digits: Hand(workbook, digits) for digits in dict.fromkeys(p.digits for p in parts)}
+    for number, later in enumerate(parts, 1):
+        draw_later(hands[later.digits].page(str(number)), later)
     workbook.close()
     return target.getvalue()
 

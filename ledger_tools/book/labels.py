@@ -12,8 +12,10 @@ from ledger_tools.book.job_layout import (
     JOB_ITEM,
     JOB_LINES,
     JOB_TITLE,
+    HeaderCell,
     job_table,
 )
+from ledger_tools.book.later import find_cells
 from ledger_tools.book.places import NEW_CELLS, Grid
 from ledger_tools.shop.snapshot import Place, SheetSnapshot
 
@@ -24,25 +26,44 @@ _DRAWN_WORDS = JOB_BLOCK_TITLES | {
 """Titles and labels above the lines of a job sheet, where the tools put them."""
 
 
-def with_cells(grid: Grid, sheet: SheetSnapshot) -> Grid:
-    """Return the grid with its labelled cells, where inserted rows and columns moved them to."""
+Late = Mapping[str, tuple[Place, Place]]
+"""Places of label and figure of cells that a sheet of an older book gets, by key."""
+
+
+def with_cells(grid: Grid, sheet: SheetSnapshot, book_format: int) -> tuple[Grid, Late]:
+    """Return the grid with its labelled cells, where inserted rows and columns moved them to.
+
+    With it come those that the sheet lacks because its book is older.
+    """
     if _is_as_drawn(grid, sheet):
-        return replace(grid, cells=NEW_CELLS)
+        return replace(grid, cells=NEW_CELLS), {}
     rows = _rows_now(grid, sheet)
     column = _columns_now(grid, sheet, rows)
     cells: dict[str, Place] = {}
+    lacking: list[tuple[HeaderCell, Place, Place]] = []
     for cell in JOB_HEADER:
         row, label = rows[cell.row], column(cell.label_col)
         if cell.label and sheet.values.get((row, label)) != cell.label:
-            label = column_of(cell.label, row, sheet) or label
-        cells[cell.key] = (row, label + column(cell.value_col) - column(cell.label_col))
+            there = column_of(cell.label, row, sheet)
+            label = there or label
+            if not there and cell.since > book_format:
+                lacking.append((cell, (row, label), (row, label + _apart(cell, column))))
+                continue
+        cells[cell.key] = (row, label + _apart(cell, column))
         if not cell.label and cell.key.endswith("_rate"):
             cells[cell.key.replace("_rate", "_name")] = (row, label)
     title = _title_row(grid, sheet, column(JOB_TITLE[1])) or max(1, min(rows.values()) - 2)
     cells["number"] = (title, column(JOB_TITLE[1]))
     cells["item"] = (title, column(JOB_ITEM[1]))
     cells["flag"] = (rows[JOB_FLAG[0]], column(JOB_FLAG[1]))
-    return replace(grid, cells=cells)
+    late = find_cells(lacking, sheet)
+    cells |= {key: value for key, (_, value) in late.items()}
+    return replace(grid, cells=cells), late
+
+
+def _apart(cell: HeaderCell, column: Callable[[int], int]) -> int:
+    """Return how many columns a figure stands right of its label."""
+    return column(cell.value_col) - column(cell.label_col)
 
 
 def _is_as_drawn(grid: Grid, sheet: SheetSnapshot) -> bool:
@@ -81,7 +102,7 @@ def _columns_now(
     """
 
     def along(col: int) -> int:
-        return grid.columns.get(JOB_LINES[col - 1].key, col)
+        return grid.columns.get(JOB_LINES[col - 1].key, col) if col <= len(JOB_LINES) else col
 
     def stayed(col: int) -> int:
         return col

@@ -16,6 +16,8 @@ BOOK_FORMAT = 2
 """What is new in a format carries its number; `recompute` adds it to books of an older one."""
 FORMAT_PROPERTY = "Shop book format"
 
+RULED_ROWS = 2000
+"""Rows below the headers that choices, hints and marks already wait in."""
 START = "Start"
 JOBS = "Jobs"
 

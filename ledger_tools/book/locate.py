@@ -9,6 +9,7 @@ from dataclasses import replace
 
 from ledger_tools.book.job_layout import JOB_LINES, job_table
 from ledger_tools.book.labels import column_of, with_cells
+from ledger_tools.book.later import find_late, in_the_way, not_ours
 from ledger_tools.book.layout import (
     CODES_HEADER,
     JOBS_TABLE,
@@ -27,7 +28,15 @@ from ledger_tools.book.lost_tables import (
     register_area,
     widened,
 )
-from ledger_tools.book.places import ALWAYS, WHEN_NEEDED, Grid, Missing, Places
+from ledger_tools.book.places import (
+    ALWAYS,
+    WHEN_NEEDED,
+    Grid,
+    Late,
+    Missing,
+    Places,
+    book_format,
+)
 from ledger_tools.book.under import lines_end, total_rows, typed_end
 from ledger_tools.shop.snapshot import SheetSnapshot, Snapshot, TableArea
 
@@ -46,7 +55,13 @@ def find_places(snapshot: Snapshot) -> Places:
     finder.job_sheets()
     codes = _codes(finder.grids.get(REPAIRS_TABLE.table), snapshot)
     return Places(
-        finder.grids, finder.jobs, classes, tuple(finder.missing), codes, tuple(finder.lost)
+        finder.grids,
+        finder.jobs,
+        classes,
+        tuple(finder.missing),
+        codes,
+        tuple(finder.lost),
+        late=finder.late,
     )
 
 
@@ -58,6 +73,7 @@ class _Finder:
         jobs: Grids of the job sheets, by table name.
         missing: What should be there and is not.
         lost: Tables that are to be made again, with their sheets.
+        late: What the book lacks because it is older, by name of the table.
     """
 
     def __init__(self, snapshot: Snapshot) -> None:
@@ -66,6 +82,8 @@ class _Finder:
         self.jobs: dict[str, Grid] = {}
         self.missing: list[Missing] = []
         self.lost: list[tuple[str, TableArea]] = []
+        self.late: dict[str, Late] = {}
+        self._format = book_format(snapshot)
         self._names = {name.casefold() for name in snapshot.names}
         self._areas = {t.name.casefold(): (s, t) for s in snapshot.sheets for t in s.tables}
         self._job_areas = {n: a for n, a in self._areas.items() if n.startswith(_JOB)}
@@ -80,7 +98,8 @@ class _Finder:
             if layout in ALWAYS:
                 self.missing.append(Missing(layout.sheet))
             return
-        self.grids[layout.table] = self._grid(*found, layout.columns)
+        grid = self._grid(*found, layout.columns)
+        self.grids[layout.table] = self._with_late(grid, found[0], layout.columns)
 
     def classes(self) -> Grid | None:
         """Find the table of tax classes, whose columns are the taxes."""
@@ -100,7 +119,12 @@ class _Finder:
         own = (found for found in self._job_areas.values() if found[0].name not in copies)
         for sheet, area in (*own, *adopted):
             grid = self._grid(sheet, area, JOB_LINES)
-            self.jobs[area.name] = with_cells(_lines_grid(grid, sheet), sheet)
+            grid = self._with_late(_lines_grid(grid, sheet), sheet, JOB_LINES)
+            grid, cells = with_cells(grid, sheet, self._format)
+            self.jobs[area.name] = grid
+            if cells:
+                late = self.late.get(area.name) or Late(sheet.name, area.name, {}, {})
+                self.late[area.name] = late._replace(cells=cells)
 
     def _without_table(self) -> Iterator[tuple[SheetSnapshot, TableArea]]:
         """Yield the sheets of jobs whose own table is gone."""
@@ -129,7 +153,8 @@ class _Finder:
         if len(found) < len(columns):
             area = widened(sheet, area, columns)
             found = _columns(sheet, area, columns)
-            lost = [c.header for c in columns if c.key not in found]
+            known = (c for c in columns if c.since <= self._format)
+            lost = [c.header for c in known if c.key not in found]
             self.missing += [_missing(sheet, header, area.first_row) for header in lost]
         is_table = self._again(sheet, area, there)
         end = area.last_row - area.totals
@@ -147,6 +172,25 @@ class _Finder:
             is_table=is_table,
             totals=totals,
         )
+
+    def _with_late(self, grid: Grid, sheet: SheetSnapshot, columns: Sequence[Column]) -> Grid:
+        """Return a table with the columns that its book is too old to have, right of it."""
+        newer = [c for c in columns if c.since > self._format]
+        if not newer:
+            return grid
+        named = {t.name: t for t in sheet.tables} | {
+            area.name: area for name, area in self.lost if name == sheet.name
+        }
+        end = named[grid.table].last_col if grid.table in named else max(grid.columns.values())
+        late = find_late(newer, grid, end)
+        self.missing += not_ours(newer, grid, sheet)
+        taken = in_the_way(grid, late, sheet)
+        if taken is not None:
+            header = next(c.header for c in newer if c.key in late)
+            self.missing.append(Missing(sheet.name, header, grid.header_row, taken=taken))
+        elif late:
+            self.late[grid.table] = Late(sheet.name, grid.table, late, {})
+        return replace(grid, columns={**grid.columns, **late})
 
     def _again(self, sheet: SheetSnapshot, area: TableArea, there: TableArea | None) -> bool:
         """Note a table that is to be made again or wider; return whether there will be one."""

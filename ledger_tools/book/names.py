@@ -2,7 +2,8 @@
 
 from typing import NamedTuple
 
-from ledger_tools.book.layout import YES_NO, Look
+from ledger_tools.book.layout import RULED_ROWS, YES_NO, Look
+from ledger_tools.shop.snapshot import Place, column_letters
 
 NAME_WITH_TAX = "shop_authorised_with_tax"
 """Whether authorised amounts are meant with tax."""
@@ -133,7 +134,22 @@ NAME_TAX_VERSION = "tax_version"
 NAME_TAX_ROUNDING = "tax_rounding"
 NAME_TAX_SOURCES = "tax_sources"
 NAME_TAX_CAUTION = "tax_caution"
-LIST_NAMES = ("repair_codes", "labour_classes", "tax_classes", "job_numbers")
+NAME_JOB_NUMBERS = "job_numbers"
+LIST_NAMES = ("repair_codes", "labour_classes", "tax_classes", NAME_JOB_NUMBERS)
 """Names of the ranges that validation lists choose from, as far down as they are filled."""
 NAME_PART_STATUS = "part_status"
 """Name of the range of words a part may be."""
+
+
+def filled_part(sheet: str, top: Place) -> str:
+    """Return a column from a cell down as far as it is filled, as a name refers to it.
+
+    Args:
+        sheet: The sheet as it stands in a formula.
+        top: First cell.
+    """
+    row, col = top
+    first = f"{sheet}!${column_letters(col)}${row}"
+    whole = f"{first}:${column_letters(col)}${row + RULED_ROWS}"
+    used = f'MAX(1,SUMPRODUCT(--({whole}<>"")))'
+    return f"{first}:INDEX({whole},{used})"

@@ -7,7 +7,7 @@ from datetime import date
 from ledger_tools.billing.periods import financial_year
 from ledger_tools.book.archive_book import link_back
 from ledger_tools.book.create import create_book
-from ledger_tools.book.layout import JOBS_TABLE
+from ledger_tools.book.layout import BOOK_FORMAT, JOBS_TABLE
 from ledger_tools.book.parse import parse
 from ledger_tools.book.parts.graft import Taken, take_sheets
 from ledger_tools.book.parts.package import Package
@@ -19,6 +19,7 @@ from ledger_tools.book.parts.settle import (
 )
 from ledger_tools.book.parts.workbook import Workbook
 from ledger_tools.book.patch import patched_book
+from ledger_tools.book.places import book_format
 from ledger_tools.book.planner import plan_entries
 from ledger_tools.book.planning import Additions
 from ledger_tools.book.reader import BookRead, read_content
@@ -90,6 +91,10 @@ def _in_the_way(read: BookRead, outcome: Outcome) -> list[Finding]:
     found: list[Finding] = []
     if any(f.severity is Severity.ERROR for f in outcome.findings):
         found.append(_waits(file, "Errors in the old book would go along", "Mend them first"))
+    before = book_format(read.snapshot)
+    if before < BOOK_FORMAT:
+        what = f"The old book has format {before}, and sheets of it would go along"
+        found.append(_waits(file, what, "Run recompute first"))
     if outcome.opened:
         count = len(outcome.opened)
         found.append(

@@ -206,13 +206,14 @@ def _check_format(snapshot: Snapshot) -> None:
 def _unsound(snapshot: Snapshot, places: Places, gathered: Gathered, as_of: date) -> Parsed:
     for missing in places.missing:
         what, remedy = _what_is_missing(missing)
+        lacking = "column-in-the-way" if missing.taken else "header-missing"
         gathered.add(
             Severity.ERROR,
-            "header-missing" if missing.header else "sheet-missing",
+            lacking if missing.header else "sheet-missing",
             what,
             f"{remedy}; nothing was written",
             sheet=missing.sheet,
-            place=missing.apart,
+            place=missing.taken or missing.apart,
         )
     settings = read_settings(snapshot, Gathered(snapshot.file))
     profile = read_profile(snapshot, None, gathered, settings.digits)
@@ -222,7 +223,11 @@ def _unsound(snapshot: Snapshot, places: Places, gathered: Gathered, as_of: date
 
 def _what_is_missing(missing: Missing) -> tuple[str, str]:
     """Return what is to be said of something that should be there, and what to do."""
-    sheet, header, row, apart = missing
+    sheet, header, row, apart, taken = missing
+    if taken is not None:
+        what = "something of yours stands there or has its name"
+        remedy = "Move it some columns to the right, or give your own column another header"
+        return f"A column '{header}' is to be added right of the table, and {what}", remedy
     if apart is not None:
         return (
             f"The column '{header}' stands outside the table",

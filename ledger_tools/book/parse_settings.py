@@ -1,6 +1,7 @@
 """Reading the shop's settings from `Start` and its tax rules from `Taxes`."""
 
 import re
+from dataclasses import replace
 from datetime import date
 from decimal import Decimal
 
@@ -22,7 +23,7 @@ from ledger_tools.book.names import (
 )
 from ledger_tools.book.parse_catalogue import say_rate_twice
 from ledger_tools.book.parts.references import read_area
-from ledger_tools.book.places import Grid, Places
+from ledger_tools.book.places import Grid, Places, book_format
 from ledger_tools.book.rows import Row
 from ledger_tools.errors import ConfigError, Severity
 from ledger_tools.hours import HourPolicy
@@ -41,14 +42,15 @@ _MAY_BE_EMPTY = (
     "tax_number",
     "payment",
     "default_class",
+    "keep_time",
+    "gap_minutes",
     "valid_days",
     "deposit_percent",
     "assumptions",
     "exclusions",
+    "offer_options",
     "repair_below",
 )
-_SINCE_LATER = ("keep_time", "gap_minutes", "offer_options", "repair_below")
-"""Settings that older books lack; without them they are as usual."""
 _COUNTS = (
     Setting("last_job", NAME_LAST_JOB, "Last job"),
     Setting("last_invoice", NAME_LAST_INVOICE, "Last invoice"),
@@ -106,8 +108,23 @@ def read_counts(snapshot: Snapshot, gathered: Gathered) -> tuple[int, int]:
     return counts[0], counts[1]
 
 
+def late_settings(snapshot: Snapshot) -> list[Setting]:
+    """Return the settings that a book lacks because it is older."""
+    later = (s for s in SETTINGS if s.since > book_format(snapshot))
+    return [s for s in later if place_of(s.name, snapshot) is None]
+
+
 def read_settings(snapshot: Snapshot, gathered: Gathered) -> ShopSettings:
-    """Return the shop's settings; one that cannot be read is an error, and as usual."""
+    """Return the shop's settings; one that cannot be read is an error, and as usual.
+
+    What an older book does not say yet is as usual.
+    """
+    usual = ShopSettings()
+    late = {s.key: getattr(usual, s.key) for s in late_settings(snapshot)}
+    return replace(_settings_there(snapshot, gathered), **late)
+
+
+def _settings_there(snapshot: Snapshot, gathered: Gathered) -> ShopSettings:
     said = {s.key: _said(snapshot, gathered, s) for s in SETTINGS}
     usual = ShopSettings()
 
@@ -156,7 +173,8 @@ def _said(snapshot: Snapshot, gathered: Gathered, setting: Setting) -> str:
     """Return what a setting's cell says; empty, and an error, where it cannot be so."""
     said = text_at(snapshot, setting.name)
     there = place_of(setting.name, snapshot) is not None
-    if not said and setting.key not in (*_SINCE_LATER, *(_MAY_BE_EMPTY if there else ())):
+    late = not there and setting.since > book_format(snapshot)
+    if not said and not late and not (there and setting.key in _MAY_BE_EMPTY):
         _refuse(snapshot, gathered, setting, said, "what the shop has decided")
     if said and setting.choices:
         chosen = [word for word in setting.choices if word.casefold() == said.casefold()]

@@ -11,11 +11,13 @@ from pathlib import Path
 from ledger_tools.book.locks import refuse_if_open
 from ledger_tools.book.parts.clock import PlainNumbers
 from ledger_tools.book.parts.covering import Growth, follow
+from ledger_tools.book.parts.extending import Drawn, drawn_parts, extend
 from ledger_tools.book.parts.graft import graft
 from ledger_tools.book.parts.growth import TablePart, grow, tables_of
 from ledger_tools.book.parts.making import make_table
 from ledger_tools.book.parts.markup import PartUnfitError
 from ledger_tools.book.parts.package import Package
+from ledger_tools.book.parts.properties import set_property
 from ledger_tools.book.parts.references import Places
 from ledger_tools.book.parts.removal import remove_sheets
 from ledger_tools.book.parts.sheet import Sheet
@@ -26,12 +28,16 @@ from ledger_tools.errors import BookChangedError, BookUnreadableError
 from ledger_tools.shop.plan import (
     AddSheet,
     Content,
+    DefineName,
+    Extend,
     GrowTable,
+    Later,
     MakeTable,
-    Operation,
+    OnSheet,
     Plan,
     RemoveSheet,
     SetCell,
+    SetProperty,
 )
 from ledger_tools.shop.snapshot import Place, Snapshot, address
 
@@ -119,10 +125,11 @@ def _patch(
     added = [op for op in plan.operations if isinstance(op, AddSheet)]
     if added:
         graft(workbook, added, draw(added))
-    by_sheet: dict[str, list[Operation]] = {}
+    by_sheet: dict[str, list[OnSheet]] = {}
     for op in plan.operations:
-        if not isinstance(op, AddSheet | RemoveSheet):
+        if isinstance(op, OnSheet):
             by_sheet.setdefault(op.sheet, []).append(op)
+    extensions = _extensions(workbook, plan)
     gone = {op.sheet for op in plan.operations if isinstance(op, RemoveSheet)}
     tabs = {tab.name: tab for tab in workbook.cell_tabs()}
     places = Places()
@@ -135,10 +142,31 @@ def _patch(
             what, remedy = "the sheet is not there any more", "Run the command again"
             raise BookChangedError(f"{package.file}, sheet '{name}'", what, remedy)
         sheet = Sheet(package, tabs[name], strings, places)
-        grown += _change(sheet, by_sheet.get(name, []), old.get(name, ()), plain)
+        grown += _change(sheet, by_sheet.get(name, []), old.get(name, ()), (plain, extensions))
     follow(workbook, grown, lambda tab: Sheet(package, tab, strings, places))
+    _describe(workbook, plan)
     remove_sheets(workbook, gone)
     workbook.ask_to_recalculate()
+
+
+def _extensions(workbook: Workbook, plan: Plan) -> dict[Later, Drawn]:
+    """Return what sheets of an older book get, drawn and ready to be put in."""
+    wanted = dict.fromkeys(op.later for op in plan.operations if isinstance(op, Extend))
+    if not wanted:
+        return {}
+    from ledger_tools.book.draw import drawn_later  # noqa: PLC0415 - loads a writer of workbooks
+
+    drawn = drawn_parts(workbook, drawn_later(list(wanted)))
+    return dict(zip(wanted, drawn, strict=True))
+
+
+def _describe(workbook: Workbook, plan: Plan) -> None:
+    """Carry out what concerns the whole book: names and properties."""
+    for op in plan.operations:
+        if isinstance(op, DefineName):
+            workbook.name(op.name, op.refers_to)
+        elif isinstance(op, SetProperty):
+            set_property(workbook.package, op.name, op.value)
 
 
 def foreign_formulas(
@@ -169,18 +197,21 @@ def _drawn(adds: Sequence[AddSheet]) -> bytes:
 
 def _change(
     sheet: Sheet,
-    operations: Sequence[Operation],
+    operations: Sequence[OnSheet],
     stale: Collection[Place],
-    plain: PlainNumbers,
+    formats: tuple[PlainNumbers, Mapping[Later, Drawn]],
 ) -> list[Growth]:
     """Carry out what concerns one sheet: tables grow first, then cells are set.
 
     Returns the tables that grew.
     """
+    plain, extensions = formats
     forgotten = [sheet.forget_value(place) for place in stale]
     for op in operations:
         if isinstance(op, MakeTable):
             make_table(sheet, op)
+        elif isinstance(op, Extend):
+            extend(sheet, op, extensions[op.later])
     grown = [grow(sheet, op) for op in operations if isinstance(op, GrowTable) and op.rows > 0]
     cells = [op for op in operations if isinstance(op, SetCell)]
     tables = tables_of(sheet.package, sheet.part) if cells else []

@@ -19,7 +19,9 @@ from ledger_tools.book.job_layout import (
 )
 from ledger_tools.book.layout import (
     AUTHORISATIONS_TABLE,
+    BOOK_FORMAT,
     CUSTOMERS_TABLE,
+    FORMAT_PROPERTY,
     JOBS_TABLE,
     MATERIALS_TABLE,
     PAYMENTS_TABLE,
@@ -38,7 +40,7 @@ from ledger_tools.book.registers import (
     INVOICE_LINES_TABLE,
     INVOICES_TABLE,
 )
-from ledger_tools.shop.snapshot import Place, TableArea, column_letters
+from ledger_tools.shop.snapshot import Place, Snapshot, TableArea, column_letters
 
 NEW_CELLS: Mapping[str, Place] = {
     "number": JOB_TITLE,
@@ -171,12 +173,32 @@ class Missing(NamedTuple):
         header: Header of a column that its table lacks; empty where all of it is missing.
         row: Row of the headers.
         apart: Where that header stands outside the table, None for nowhere.
+        taken: What stands where a column belongs that newer books have, None for nothing.
     """
 
     sheet: str
     header: str = ""
     row: int = 0
     apart: Place | None = None
+    taken: Place | None = None
+
+
+class Late(NamedTuple):
+    """What newer books have and a sheet of an older one lacks, with the places it gets.
+
+    Until it is drawn there, these places are read like any other: they are empty.
+
+    Attributes:
+        sheet: Name on the tab.
+        table: Name of the table.
+        columns: Column of each key, right of the table.
+        cells: Places of label and figure above the lines of a job, by key.
+    """
+
+    sheet: str
+    table: str
+    columns: Mapping[str, int]
+    cells: Mapping[str, tuple[Place, Place]]
 
 
 @dataclass(frozen=True, slots=True)
@@ -191,6 +213,7 @@ class Places:
         codes: Sheet and column of the live list of repair codes.
         lost: Tables that another program dissolved or left a column out of, with their sheets.
         title: Sheet and place of the shop's name on top of `Start`.
+        late: What an older book lacks, by name of the table.
     """
 
     grids: Mapping[str, Grid]
@@ -200,6 +223,7 @@ class Places:
     codes: tuple[str, int] = ("", 0)
     lost: tuple[tuple[str, TableArea], ...] = ()
     title: tuple[str, Place] | None = None
+    late: Mapping[str, Late] = field(default_factory=dict)
 
     def grid(self, layout: TableLayout) -> Grid:
         """Return the grid of a table that is there."""
@@ -212,6 +236,12 @@ class Places:
     def job(self, number: str) -> Grid | None:
         """Return the grid of a job's lines, or None where the job has no sheet."""
         return self.jobs.get(job_table(number))
+
+
+def book_format(snapshot: Snapshot) -> int:
+    """Return the format a book was made in, or brought to since."""
+    said = snapshot.properties.get(FORMAT_PROPERTY, "")
+    return int(said) if said.isdigit() else BOOK_FORMAT
 
 
 def owned_cells(places: Places) -> Callable[[str, int, int], bool]:

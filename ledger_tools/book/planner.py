@@ -38,6 +38,7 @@ from ledger_tools.book.plan_registers import (
     plan_registers,
 )
 from ledger_tools.book.planning import Additions, Planning
+from ledger_tools.book.upgrade import plan_upgrade
 from ledger_tools.errors import NotWritableError, Severity
 from ledger_tools.shop.model import ShopBook
 from ledger_tools.shop.plan import Content, MakeTable, Plan, RemoveSheet
@@ -70,6 +71,7 @@ def plan_book(
         planning.put(sheet, {place: content})
     _plan_links(planning)
     made = _tables_again(planning)
+    newer = plan_upgrade(planning)
     cells = differences(planning)
     planning.cells.clear()
     _plan_start(planning)
@@ -77,7 +79,7 @@ def plan_book(
     _refuse_names_taken(planning)
     grids = [parsed.places.job(number) for number in planning.moving]
     gone = [RemoveSheet(grid.sheet) for grid in grids if grid]
-    return Plan((*planning.added, *made, *planning.grown, *cells, *start, *gone))
+    return Plan((*planning.added, *made, *newer, *planning.grown, *cells, *start, *gone))
 
 
 def plan_entries(parsed: Parsed, book: ShopBook, entries: Additions) -> Plan:

@@ -65,6 +65,7 @@ class Planning:
         grown: Tables that get more rows.
         added: Sheets that are new.
         fresh: Rows, by sheet, that hold nothing of the tools yet.
+        late: Cells, by sheet, that an older book does not have yet.
     """
 
     def __init__(
@@ -86,6 +87,8 @@ class Planning:
         self.grown: list[GrowTable] = []
         self.added: list[AddSheet] = []
         self.fresh: set[tuple[str, int]] = set()
+        late = [(s.sheet, places) for s in places.late.values() for places in s.cells.values()]
+        self.late = {(sheet, value) for sheet, (_, value) in late}
 
     @property
     def gathered(self) -> Gathered:

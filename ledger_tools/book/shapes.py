@@ -8,6 +8,7 @@ import re
 from collections.abc import Iterator
 from functools import cache
 from itertools import product
+from pathlib import Path
 
 from ledger_tools.billing.tax import MOST_COMPONENTS
 from ledger_tools.book.authorisation_formulas import authorisation_row
@@ -40,6 +41,8 @@ _GONE = "#REF!"
 _PLACE = re.compile(r"\$[A-Z]{1,3}(?:\$?\d+)?|\b[A-Z]{1,3}\d+\b")
 _NUMBER = re.compile(r"\d+(?:\.\d+)?(?:E[-+]?\d+)?")
 _ONE_CELL = "@"
+_OLDER = Path(__file__).with_name("older_formulas.txt")
+"""Shapes of the formulas of format 1, a line each; those of a format to come are added to it."""
 _ROW = 5
 _OPTIONAL = (AUTHORISATIONS_TABLE, INVOICES_TABLE, TOLERANCES_TABLE)
 """Sheets that change the shape of formulas by being there."""
@@ -72,7 +75,13 @@ def is_own(formula: str, job_sheets: frozenset[str]) -> bool:
     if _GONE in found:
         cells = re.escape(found).replace(re.escape(_GONE), f"{_ONE_CELL}(?::{_ONE_CELL})?")
         return found == _GONE or any(re.fullmatch(cells, own) for own in _own_shapes())
-    return not found or found in _own_shapes()
+    return not found or found in _own_shapes() or found in _older_shapes()
+
+
+@cache
+def _older_shapes() -> frozenset[str]:
+    """Return the shapes of all formulas that stand in books of older formats."""
+    return frozenset(_OLDER.read_text(encoding="utf-8").splitlines())
 
 
 @cache

@@ -6,9 +6,15 @@ from datetime import date
 from typing import NamedTuple
 
 from ledger_tools.book.acceptances import registers_sound, say_acceptances, say_choices
-from ledger_tools.book.layout import CUSTOMERS_TABLE, JOBS_TABLE, RATES_TABLE, TAX_RATES_TABLE
+from ledger_tools.book.layout import (
+    BOOK_FORMAT,
+    CUSTOMERS_TABLE,
+    JOBS_TABLE,
+    RATES_TABLE,
+    TAX_RATES_TABLE,
+)
 from ledger_tools.book.parse import Parsed, parse
-from ledger_tools.book.places import Places
+from ledger_tools.book.places import Places, book_format
 from ledger_tools.book.planner import plan_book
 from ledger_tools.book.planning import Additions
 from ledger_tools.book.registers import INVOICE_LINES_TABLE, INVOICES_TABLE
@@ -137,7 +143,10 @@ def add_job(
         )
     given = () if authorised is None else (authorised._replace(job=book.jobs[-1].number),)
     book = replace(book, authorisations=(*book.authorisations, *given))
-    return _worked_out(parsed, book, only=book.jobs[-1].number, authorised=given)
+    # A book that is brought to another format is worked out whole: new cells get their figures.
+    older = book_format(snapshot) < BOOK_FORMAT
+    only = None if older else book.jobs[-1].number
+    return _worked_out(parsed, book, only=only, authorised=given)
 
 
 def _say_near_name(parsed: Parsed, draft: Job) -> None:

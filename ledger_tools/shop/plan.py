@@ -62,6 +62,64 @@ class MakeTable(NamedTuple):
     filters: bool
 
 
+class Later(NamedTuple):
+    """What came to a kind of sheet after a book was made; sheets laid out alike share it.
+
+    Attributes:
+        table: Name of the table, without the number for the lines of a job; empty for `Start`.
+        header_row: Row of its headers.
+        columns: New columns, each with its key.
+        cells: New labelled cells: key, place of the label, place of the figure.
+        hidden: Those of the columns that are hidden.
+        digits: Decimal places of the currency's minor unit.
+    """
+
+    table: str
+    header_row: int = 0
+    columns: tuple[tuple[int, str], ...] = ()
+    cells: tuple[tuple[str, Place, Place], ...] = ()
+    hidden: tuple[int, ...] = ()
+    digits: int = 2
+
+
+class Extend(NamedTuple):
+    """Draw on a sheet of an older book what newer ones have there.
+
+    Attributes:
+        sheet: Name on the tab.
+        later: What is drawn, in cells that are free.
+        area: The table as it is to be, with its new columns; None where no table gets any.
+    """
+
+    sheet: str
+    later: Later
+    area: TableArea | None = None
+
+
+class DefineName(NamedTuple):
+    """Give cells a name of the whole book, or let a name mean other cells.
+
+    Attributes:
+        name: The name.
+        refers_to: What it means, such as ``Start!$K$24``.
+    """
+
+    name: str
+    refers_to: str
+
+
+class SetProperty(NamedTuple):
+    """Put another value in a custom property of the document that is there.
+
+    Attributes:
+        name: Name of the property.
+        value: What it is to hold.
+    """
+
+    name: str
+    value: str
+
+
 class GrowTable(NamedTuple):
     """Give a table more rows below its last one, formatted as that row is.
 
@@ -132,10 +190,12 @@ class RemoveSheet(NamedTuple):
     sheet: str
 
 
-Operation = SetCell | MakeTable | GrowTable | AddSheet | RemoveSheet
+OnSheet = SetCell | MakeTable | Extend | GrowTable
+"""What is done on a sheet that is there."""
+Operation = OnSheet | AddSheet | RemoveSheet | DefineName | SetProperty
 
 
 class Plan(NamedTuple):
-    """Operations in the order they are applied: new sheets, tables, cells, sheets to go."""
+    """Operations in the order they are applied: new sheets, tables, cells, names, sheets to go."""
 
     operations: tuple[Operation, ...]

@@ -31,7 +31,7 @@ from ledger_tools.book.time_formulas import FED
 from ledger_tools.costing.lines import Kind
 from ledger_tools.shop.plan import AddSheet, Content
 from ledger_tools.shop.results import ABOVE_CEILING
-from ledger_tools.shop.snapshot import column_letters
+from ledger_tools.shop.snapshot import Place, column_letters
 
 _LAST_MARKED_ROW = 500
 _TOP_POINTS = 13.5
@@ -96,11 +96,18 @@ def _draw_figures(page: Page, add: AddSheet) -> None:
         for col in range(first, last + 1):
             page.value(row, col, None, _SUM_RULE)
     for cell in JOB_HEADER:
-        label = (cell.row, cell.label_col)
+        label, value = (cell.row, cell.label_col), (cell.row, cell.value_col)
         text = Content(cell.label) if cell.label else add.contents.get(label, Content())
-        page.put(*label, text, LABEL | {"shrink": not cell.label} | _SUMS.get(cell.label, {}))
-        value = (cell.row, cell.value_col)
-        page.put(*value, add.contents.get(value, Content()), _figure(page, cell))
+        draw_figure(page, cell, (label, text), (value, add.contents.get(value, Content())))
+
+
+def draw_figure(
+    page: Page, cell: HeaderCell, label: tuple[Place, Content], value: tuple[Place, Content]
+) -> None:
+    """Draw a label and its figure, each at its place with what it holds."""
+    (at, text), (there, shown) = label, value
+    page.put(*at, text, LABEL | {"shrink": not cell.label} | _SUMS.get(cell.label, {}))
+    page.put(*there, shown, _figure(page, cell))
 
 
 def _block_row(cell: HeaderCell) -> tuple[int, int, int]:

@@ -3,8 +3,7 @@
 from collections.abc import Mapping
 
 from ledger_tools.book.drawing.pen import Page, Props
-from ledger_tools.book.drawing.table import RULED_ROWS
-from ledger_tools.book.layout import JOBS_TABLE, TableLayout
+from ledger_tools.book.layout import JOBS_TABLE, RULED_ROWS, TableLayout
 from ledger_tools.book.look import INK, LINE, STEEL, WHITE
 from ledger_tools.shop.snapshot import column_letters
 

@@ -5,6 +5,7 @@ from decimal import Decimal
 from math import ceil
 
 from ledger_tools.book import formulas
+from ledger_tools.book.contents import setting_value
 from ledger_tools.book.drawing.pen import (
     HEADING,
     LABEL,
@@ -31,7 +32,7 @@ from ledger_tools.book.names import (
 )
 from ledger_tools.shop.model import ShopBook, ShopSettings
 from ledger_tools.shop.plan import Content
-from ledger_tools.shop.snapshot import Scalar, column_letters
+from ledger_tools.shop.snapshot import Place, Scalar, column_letters
 
 _NUMBER, _STEP, _TEXT, _GOTO = 2, 3, 4, 5
 _TODAY, _FIGURE = 7, 8
@@ -165,14 +166,26 @@ def _draw_settings(page: Page, settings: ShopSettings) -> None:
         beside_step = row < _FIRST + len(STEPS)
         value = setting_value(settings, setting)
         tall = max(_SETTING_POINTS, _LINE_POINTS * _lines(value) + 1.5)
-        top = {"valign": "top"} if beside_step or tall > _SETTING_POINTS else {}
         page.height(row, _points(value, setting) if beside_step else tall)
-        page.value(row, _SETTING, setting.label, LABEL | top)
-        props = cell_format(setting.look, typed=True) | {"align": "left"} | top
-        page.value(row, _TYPED, value, props)
-        rule = hint_rule(setting.label, setting.hint, setting.choices)
-        lay_rule(page, (row, row), _TYPED, rule)
+        top: Props = {"valign": "top"} if beside_step or tall > _SETTING_POINTS else {}
+        draw_setting(page, setting, value, ((row, _SETTING), (row, _TYPED)), top)
         _name(page, setting.name, row, _TYPED)
+
+
+def draw_setting(
+    page: Page,
+    setting: Setting,
+    value: Scalar | Decimal,
+    places: tuple[Place, Place],
+    props: Props,
+) -> None:
+    """Draw a setting: label and cell at `places`, with what `props` adds to the usual format."""
+    label, cell = places
+    page.value(*label, setting.label, LABEL | props)
+    usual = cell_format(setting.look, typed=True, digits=page.hand.digits)
+    page.value(*cell, value, usual | {"align": "left"} | props)
+    rule = hint_rule(setting.label, setting.hint, setting.choices)
+    lay_rule(page, (cell[0], cell[0]), cell[1], rule)
 
 
 def _points(value: Scalar | Decimal, setting: Setting) -> float:
@@ -188,17 +201,3 @@ def _lines(value: Scalar | Decimal) -> int:
 
 def _name(page: Page, name: str, row: int, col: int) -> None:
     page.hand.workbook.define_name(name, f"={START}!${column_letters(col)}${row}")
-
-
-def setting_value(settings: ShopSettings, setting: Setting) -> Scalar | Decimal:
-    """Return what the cell of a setting holds.
-
-    >>> from ledger_tools.book.names import SETTINGS
-    >>> [setting_value(ShopSettings(), s) for s in SETTINGS if s.key in ("step", "scope")]
-    [6, 'job']
-    """
-    owner = settings.hours if setting.key in settings.hours._fields else settings
-    value: Scalar | Decimal = getattr(owner, setting.key)
-    if isinstance(value, bool):
-        return "yes" if value else "no"
-    return value

@@ -6,13 +6,11 @@ from types import MappingProxyType
 
 from ledger_tools.book.drawing.pen import HEADER, LINK, ROW_POINTS, SAYS, TITLE, Page, Props
 from ledger_tools.book.drawing.rules import lay_rule, rule_for
-from ledger_tools.book.layout import START, Column, Look, TableLayout
+from ledger_tools.book.layout import RULED_ROWS, START, Column, Look, TableLayout
 from ledger_tools.book.look import RIGHT_ALIGNED, cell_format, indents
 from ledger_tools.shop.plan import Content
 from ledger_tools.shop.snapshot import Place
 
-RULED_ROWS = 2000
-"""Rows below the headers that choices, hints and marks already wait in."""
 _PORTRAIT_WIDTH = 105
 """Characters that can be read on an upright page."""
 
@@ -113,6 +111,15 @@ def draw_grid(page: Page, columns: Sequence[Column], placing: Placing) -> None:
     if placing.row_points is not None:
         for row in range(top + 1, last + 1):
             page.height(row, placing.row_points)
+
+
+def draw_later_column(page: Page, column: Column, placing: Placing, *, indent: int) -> None:
+    """Draw a column for a table that is there: header, cells, choices and hint."""
+    top, col = placing.at
+    page.value(top, col, column.header, header_props(column.look, indent=indent))
+    page.widths({col: column.width})
+    _draw_column(page, column, col, placing, indent=indent)
+    lay_rule(page, (top + 1, top + RULED_ROWS), col, rule_for(column))
 
 
 def _draw_column(page: Page, column: Column, col: int, placing: Placing, *, indent: int) -> None:

@@ -84,7 +84,7 @@ def grow(sheet: Sheet, growth: GrowTable) -> Growth:
         beside = area.last_col < new.first_col or area.first_col > new.last_col
         return area.ending(new.last_row) if ends and not beside else area
 
-    _grow_rules(sheet, grown)
+    grow_rules(sheet, grown)
     for col in growth.theirs:
         _go_on(sheet, table, col, below)
     return Growth(sheet.name, table.area, new.last_row)
@@ -175,7 +175,7 @@ def _format_rows(sheet: Sheet, model_row: int, below: Area) -> None:
                 sheet.set_style((number, col), style)
 
 
-def _grow_rules(sheet: Sheet, grown: Callable[[Area], Area]) -> None:
+def grow_rules(sheet: Sheet, grown: Callable[[Area], Area]) -> None:
     """Grow the ranges of conditional formats and validations, older and newer ones."""
     for element in sheet.root.iter(*_RULES, _RULE_AREA):
         if element.tag == _RULE_AREA:

@@ -1,12 +1,14 @@
 """Tables put together again, of cells that are there, where another program took them apart."""
 
+from collections.abc import Sequence
 from copy import deepcopy
+from dataclasses import replace
 
 from lxml import etree
 
 from ledger_tools.book.parts import markup
 from ledger_tools.book.parts.graft import TABLE_TYPE
-from ledger_tools.book.parts.growth import merged_areas, tables_of
+from ledger_tools.book.parts.growth import grow_rules, merged_areas, tables_of
 from ledger_tools.book.parts.markup import main, whole_number
 from ledger_tools.book.parts.package import Package
 from ledger_tools.book.parts.references import Area, read_area
@@ -43,6 +45,49 @@ def make_table(sheet: Sheet, op: MakeTable) -> None:
     _name_columns(root, op.headers)
     if there is None:
         _add(sheet, root)
+
+
+def widen_table(sheet: Sheet, area: Area, name: str, headers: Sequence[str]) -> None:
+    """Give a table columns right of its last one; rules over its whole width grow with it.
+
+    Args:
+        sheet: Its sheet, where the headers stand already.
+        area: The table as it is to be; its rows stay as they are.
+        name: Its name; a table that is not there is let be, its cells are all there is.
+        headers: Texts of the new headers.
+
+    Raises:
+        BookChangedError: The table ends in another column than when it was read.
+    """
+    table = next((t for t in tables_of(sheet.package, sheet.part) if t.name == name), None)
+    if table is None:
+        return
+    if table.area.last_col + len(headers) != area.last_col:
+        what = f"the table '{name}' has other columns than when it was read"
+        raise BookChangedError(sheet.where(), what, "Run the command again")
+    root = sheet.package.edit(table.part)
+    wide = replace(table.area, last_col=area.last_col)
+    root.set("ref", str(wide))
+    _filter(root, sheet, wide, wanted=None)
+    columns = root.find(main("tableColumns"))
+    if columns is not None:
+        _add_columns(columns, headers)
+    below = replace(table.area, first_row=table.area.first_row + 1)
+
+    def grown(other: Area) -> Area:
+        over = (other.first_col, other.last_col) == (below.first_col, below.last_col)
+        return replace(other, last_col=area.last_col) if over and other.meets(below) else other
+
+    grow_rules(sheet, grown)
+
+
+def _add_columns(columns: etree._Element, headers: Sequence[str]) -> None:
+    last = max((whole_number(column.get("id", "0")) for column in columns), default=0)
+    for number, header in enumerate(headers, last + 1):
+        column = etree.SubElement(columns, main("tableColumn"))
+        column.set("id", str(number))
+        column.set("name", header)
+    columns.set("count", str(len(columns)))
 
 
 def _new_root(package: Package, name: str) -> etree._Element:

@@ -125,6 +125,15 @@ class Workbook:
         defined.text = refers_to
         self._added.append(self._title(defined))
 
+    def name(self, name: str, refers_to: str) -> None:
+        """Let a name of the whole book refer to something, whether it is there or not."""
+        for place, defined in enumerate(self._defined_names()):
+            if defined.get("name", "").lower() == name.lower() and not defined.get("localSheetId"):
+                self.restate({place: refers_to})
+                return
+        self.define(name, refers_to, {})
+        self.list_titles(len(self.cell_tabs()))
+
     def restate(self, names: Mapping[int, str]) -> None:
         """Have defined names, by their place in the list, refer to something else."""
         if names:
