@@ -1,10 +1,10 @@
 """Places for what newer books have and an older one lacks: columns, labelled cells.
 
-Nothing of the owner's is written over: columns go right of their table where that is free, and
-labels to the first free cells right of where a new sheet has them.
+Nothing of the owner's is written over: columns go right of their table, into columns that are
+free, and labels to the first free cells right of where a new sheet has them.
 """
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 
 from ledger_tools.book.job_layout import HeaderCell
 from ledger_tools.book.layout import Column
@@ -12,26 +12,56 @@ from ledger_tools.book.places import Grid, Missing
 from ledger_tools.shop.snapshot import Place, SheetSnapshot
 
 
-def find_late(newer: Iterable[Column], grid: Grid, end: int) -> dict[str, int]:
-    """Return the columns that a table lacks, side by side right of its last column `end`."""
-    lacking = (c.key for c in newer if c.key not in grid.columns)
-    return {key: col for col, key in enumerate(lacking, end + 1)}
+def find_late(
+    lacking: Sequence[str], grid: Grid, end: int, sheet: SheetSnapshot
+) -> tuple[dict[str, int], Place | None]:
+    """Return the columns that a table gets right of its last column `end`, by key.
+
+    A column of the owner's that stands beside it under a header of its own becomes part of the
+    table, as it does where a spreadsheet program lets a table grow. The first cell of anything
+    else that stands in the way comes as well.
+    """
+    found: dict[str, int] = {}
+    col = end
+    known = {_header(sheet, grid, c) for c in range(min(grid.columns.values()), end + 1)}
+    for key in lacking:
+        col += 1
+        while (taken := _taken(grid, col, sheet)) is not None:
+            header = _header(sheet, grid, col)
+            if not header or header in known or _in_other(grid, col, sheet) is not None:
+                return found, taken
+            known.add(header)
+            col += 1
+        found[key] = col
+    return found, None
 
 
-def in_the_way(grid: Grid, late: Mapping[str, int], sheet: SheetSnapshot) -> Place | None:
-    """Return the first cell that stands where new columns of a table are to go."""
-    if not late:
-        return None
-    cols = range(min(late.values()), max(late.values()) + 1)
+def _header(sheet: SheetSnapshot, grid: Grid, col: int) -> str:
+    """Return the text over a column; none where a formula or a number stands there."""
+    place = grid.header_row, col
+    text = sheet.values.get(place)
+    plain = isinstance(text, str) and text.isprintable() and place not in sheet.formulas
+    return str(text).strip().casefold() if plain else ""
+
+
+def _taken(grid: Grid, col: int, sheet: SheetSnapshot) -> Place | None:
+    """Return the first cell of a column that stands beside the rows of a table."""
     rows = range(grid.header_row, grid.last_row + 1)
-    cells = (p for p in (*sheet.values, *sheet.formulas) if p[0] in rows and p[1] in cols)
+    cells = [p for p in (*sheet.values, *sheet.formulas) if p[1] == col and p[0] in rows]
+    return min(cells) if cells else _in_other(grid, col, sheet)
+
+
+def _in_other(grid: Grid, col: int, sheet: SheetSnapshot) -> Place | None:
+    """Return where another table or merged cells reach into a column beside a table."""
     tables = [t[1:5] for t in sheet.tables if t.name != grid.table]
-    areas = (
-        (max(top, rows[0]), max(left, cols[0]))
-        for top, left, bottom, right in (*tables, *sheet.merged)
-        if top <= rows[-1] and bottom >= rows[0] and left <= cols[-1] and right >= cols[0]
+    return next(
+        (
+            (max(top, grid.header_row), col)
+            for top, left, bottom, right in (*tables, *sheet.merged)
+            if left <= col <= right and top <= grid.last_row and bottom >= grid.header_row
+        ),
+        None,
     )
-    return min((*cells, *areas), default=None)
 
 
 def not_ours(newer: Iterable[Column], grid: Grid, sheet: SheetSnapshot) -> Iterator[Missing]:

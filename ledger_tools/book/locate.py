@@ -9,7 +9,7 @@ from dataclasses import replace
 
 from ledger_tools.book.job_layout import JOB_LINES, job_table
 from ledger_tools.book.labels import column_of, with_cells
-from ledger_tools.book.later import find_late, in_the_way, not_ours
+from ledger_tools.book.later import find_late, not_ours
 from ledger_tools.book.layout import (
     CODES_HEADER,
     JOBS_TABLE,
@@ -182,11 +182,11 @@ class _Finder:
             area.name: area for name, area in self.lost if name == sheet.name
         }
         end = named[grid.table].last_col if grid.table in named else max(grid.columns.values())
-        late = find_late(newer, grid, end)
         self.missing += not_ours(newer, grid, sheet)
-        taken = in_the_way(grid, late, sheet)
+        lacking = [c for c in newer if c.key not in grid.columns]
+        late, taken = find_late([c.key for c in lacking], grid, end, sheet)
         if taken is not None:
-            header = next(c.header for c in newer if c.key in late)
+            header = next(c.header for c in lacking if c.key not in late)
             self.missing.append(Missing(sheet.name, header, grid.header_row, taken=taken))
         elif late:
             self.late[grid.table] = Late(sheet.name, grid.table, late, {})

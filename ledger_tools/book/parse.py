@@ -206,10 +206,9 @@ def _check_format(snapshot: Snapshot) -> None:
 def _unsound(snapshot: Snapshot, places: Places, gathered: Gathered, as_of: date) -> Parsed:
     for missing in places.missing:
         what, remedy = _what_is_missing(missing)
-        lacking = "column-in-the-way" if missing.taken else "header-missing"
         gathered.add(
             Severity.ERROR,
-            lacking if missing.header else "sheet-missing",
+            "header-missing" if missing.header else "sheet-missing",
             what,
             f"{remedy}; nothing was written",
             sheet=missing.sheet,

@@ -433,7 +433,7 @@ def test_a_workbook_of_another_kind_is_refused(shop: Shop) -> None:
     with pytest.raises(NotAShopBookError, match="is not a shop book"):
         work_out(snapshot._replace(properties={}), as_of=TODAY)
     with pytest.raises(NotAShopBookError, match="newer version"):
-        work_out(snapshot._replace(properties={"Shop book format": "2"}), as_of=TODAY)
+        work_out(snapshot._replace(properties={"Shop book format": "3"}), as_of=TODAY)
 
 
 def test_a_job_number_that_stands_twice_holds_both_back(shop: Shop) -> None:

@@ -121,7 +121,9 @@ def test_a_book_without_the_settings_is_read_as_ever(shop: Shop) -> None:
         k: v for k, v in snapshot.names.items() if k not in {"shop_keep_time", "shop_gap_minutes"}
     }
 
-    parsed = parse(snapshot._replace(names=names), as_of=TODAY)
+    older = snapshot._replace(names=names, properties={"Shop book format": "1"})
+
+    parsed = parse(older, as_of=TODAY)
 
     assert parsed.gathered.findings == []
     assert (parsed.book.settings.keep_time, parsed.book.settings.gap_minutes) == (False, 0)

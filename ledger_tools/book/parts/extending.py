@@ -93,9 +93,7 @@ def extend(sheet: Sheet, op: Extend, drawn: Drawn) -> None:
             sheet.put((row, col), content)
     if op.area is not None:
         area = Area(*op.area[1:5])
-        at = [(header_row, col) for col in sorted(new_columns)]
-        headers = [str(drawn.cells[place][1].value) for place in at]
-        widen_table(sheet, area, op.area.name, headers)
+        widen_table(sheet, area, op.area.name)
     _add_rules(sheet, drawn.rules)
     for col, given in drawn.columns.items():
         _set_column(sheet, col, given)

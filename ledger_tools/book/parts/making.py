@@ -47,24 +47,19 @@ def make_table(sheet: Sheet, op: MakeTable) -> None:
         _add(sheet, root)
 
 
-def widen_table(sheet: Sheet, area: Area, name: str, headers: Sequence[str]) -> None:
-    """Give a table columns right of its last one; rules over its whole width grow with it.
+def widen_table(sheet: Sheet, area: Area, name: str) -> None:
+    """Give a table the columns right of its last one; rules over its whole width grow with it.
 
     Args:
         sheet: Its sheet, where the headers stand already.
         area: The table as it is to be; its rows stay as they are.
         name: Its name; a table that is not there is let be, its cells are all there is.
-        headers: Texts of the new headers.
-
-    Raises:
-        BookChangedError: The table ends in another column than when it was read.
     """
     table = next((t for t in tables_of(sheet.package, sheet.part) if t.name == name), None)
     if table is None:
         return
-    if table.area.last_col + len(headers) != area.last_col:
-        what = f"the table '{name}' has other columns than when it was read"
-        raise BookChangedError(sheet.where(), what, "Run the command again")
+    row, cols = table.area.first_row, range(table.area.last_col + 1, area.last_col + 1)
+    headers = [str(sheet.content((row, col)).value) for col in cols]
     root = sheet.package.edit(table.part)
     wide = replace(table.area, last_col=area.last_col)
     root.set("ref", str(wide))
