@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 
 from lxml import etree
 
-from ledger_tools.shop.plan import AddSheet, GrowTable, Plan, SetCell
+from ledger_tools.shop.plan import AddSheet, GrowTable, Plan, RemoveSheet, SetCell
 from ledger_tools.shop.snapshot import Place, address
 from tests.torture.package import WORKBOOK, Parts, main
 
@@ -45,7 +45,7 @@ class Planned:
                 self.grown.append(op)
             elif isinstance(op, AddSheet):
                 self.added.append(op)
-            else:
+            elif isinstance(op, RemoveSheet):
                 self.removed.add(op.sheet)
 
     def touches(self) -> set[str]:
