@@ -12,13 +12,21 @@ from ledger_tools.book.layout import (
     BOOK_FORMAT,
     FORMAT_PROPERTY,
     JOBS_TABLE,
+    RATES_TABLE,
     START,
     TOLERANCES_TABLE,
 )
-from ledger_tools.book.names import NAME_JOB_NUMBERS, SETTINGS, Setting, filled_part
+from ledger_tools.book.names import (
+    NAME_JOB_NUMBERS,
+    NAME_PART_STATUS,
+    SETTINGS,
+    Setting,
+    filled_part,
+)
 from ledger_tools.book.parse_settings import late_settings, place_of
 from ledger_tools.book.places import ALWAYS, WHEN_NEEDED, Late, book_format, quoted
 from ledger_tools.book.planning import Planning
+from ledger_tools.costing.lines import PART_STATUSES
 from ledger_tools.errors import Severity
 from ledger_tools.shop.plan import Content, DefineName, Extend, Later, Operation, SetProperty
 from ledger_tools.shop.snapshot import Place, SheetSnapshot, TableArea, column_letters
@@ -37,6 +45,7 @@ def plan_upgrade(planning: Planning) -> list[Operation]:
     settings = late_settings(snapshot)
     operations += _settings(planning, settings)
     operations += _names(planning)
+    operations += _part_words(planning)
     operations.append(SetProperty(FORMAT_PROPERTY, str(BOOK_FORMAT)))
     said = "; ".join(_said(planning, settings))
     planning.gathered.add(
@@ -125,6 +134,25 @@ def _names(planning: Planning) -> Iterator[Operation]:
     grid = planning.places.grid(JOBS_TABLE)
     top = grid.header_row + 1, grid.columns["number"]
     yield DefineName(NAME_JOB_NUMBERS, filled_part(quoted(grid.sheet), top))
+
+
+def _part_words(planning: Planning) -> Iterator[Operation]:
+    """Yield what lists beside the labour rates what a part may be, in columns that are free."""
+    if NAME_PART_STATUS in planning.parsed.snapshot.names:
+        return
+    grid = planning.places.grid(RATES_TABLE)
+    sheet = planning.sheets[grid.sheet]
+    last = len(PART_STATUSES) + grid.header_row
+    beside = [t.last_col for t in sheet.tables]
+    taken = [c for r, c in (*sheet.values, *sheet.formulas) if grid.header_row <= r <= last]
+    merged = [right for top, _, _, right in sheet.merged if top <= last]
+    col = max(*grid.columns.values(), *beside, *taken, *merged) + 2
+    first = grid.header_row + 1, col
+    words = (NAME_PART_STATUS, (grid.header_row, col), first)
+    digits = planning.book.settings.digits
+    yield Extend(grid.sheet, Later(grid.table, grid.header_row, (), (words,), digits=digits))
+    cells = f"${column_letters(col)}${first[0]}:${column_letters(col)}${last}"
+    yield DefineName(NAME_PART_STATUS, f"{quoted(grid.sheet)}!{cells}")
 
 
 def _said(planning: Planning, settings: list[Setting]) -> Iterator[str]:

@@ -83,13 +83,13 @@ def _of_rule(rule: ToleranceRule) -> Values:
     }
 
 
-def draw_part_words(page: Page) -> None:
+def draw_part_words(page: Page, at: Place = (RATES_TABLE.first_row, WORDS_COL)) -> None:
     """List beside the labour rates what a part may be, so that lines can offer it."""
-    top = RATES_TABLE.first_row
-    page.widths({WORDS_COL - 1: 3, WORDS_COL: 16})
-    page.value(top, WORDS_COL, WORDS_HEADER, HEADER | {"font_color": STEEL})
+    top, col = at
+    page.widths({col - 1: 3, col: 16})
+    page.value(top, col, WORDS_HEADER, HEADER | {"font_color": STEEL})
     for row, word in enumerate(PART_STATUSES, top + 1):
-        page.value(row, WORDS_COL, word, _LISTED)
+        page.value(row, col, word, _LISTED)
 
 
 def draw_codes(page: Page, catalogue: Catalogue) -> None:

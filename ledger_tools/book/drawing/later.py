@@ -6,6 +6,7 @@ Each is drawn at the places it gets there, as a new book has it.
 from collections.abc import Sequence
 
 from ledger_tools.book.contents import setting_value
+from ledger_tools.book.drawing.catalogue import draw_part_words
 from ledger_tools.book.drawing.job import draw_figure
 from ledger_tools.book.drawing.pen import Page, lines_of
 from ledger_tools.book.drawing.start import draw_setting
@@ -30,6 +31,8 @@ def draw_later(page: Page, later: Later) -> None:
     if later.table != job_table(""):
         layout = next(t for t in (*ALWAYS, *WHEN_NEEDED) if t.table == later.table)
         _draw_columns(page, later, layout.columns)
+        for _, header, _ in later.cells:
+            draw_part_words(page, header)
         return
     _draw_columns(page, later, JOB_LINES)
     headers = {cell.key: cell for cell in JOB_HEADER}
