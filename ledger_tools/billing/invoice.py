@@ -16,7 +16,7 @@ class InvoiceLine:
     """One billed line, with what the quarter needs to know about it.
 
     Attributes:
-        line_id: Line id within the job.
+        line_id: Line id within the job; 0 for a row by which the bill is adjusted.
         kind: What the line is for.
         description: The words on the paper.
         quantity: Hours for labour, else units.
@@ -59,6 +59,11 @@ class InvoiceLine:
     def class_word(self) -> str:
         """What the column of classes holds: class of labour, or what a part is."""
         return self.labour_class or self.part_status
+
+    @property
+    def adjusts(self) -> bool:
+        """Whether this is no line of the job, but what its bill is adjusted by in a tax class."""
+        return not self.line_id
 
 
 @dataclass(frozen=True, slots=True)

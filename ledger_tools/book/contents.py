@@ -4,6 +4,7 @@ from collections.abc import Collection, Iterable, Mapping
 from datetime import date
 from decimal import Decimal
 
+from ledger_tools.billing.basis import Basis, Bill
 from ledger_tools.billing.estimate import Estimate
 from ledger_tools.billing.invoice import Invoice, InvoiceLine
 from ledger_tools.billing.tax import TaxAmount
@@ -95,13 +96,14 @@ def _header_values(result: JobResult) -> dict[str, Scalar]:
         "invoiced": result.invoiced or "",
         "balance": "" if result.balance is None else result.balance,
         "net_estimated": result.estimate_net,
-        "net_billed": result.subtotal,
+        "net_billed": result.worked,
+        "to_bill": result.subtotal,
         "tax_estimated": result.estimate_total - result.estimate_net,
         "tax_billed": result.tax,
         "total_estimated": result.estimate_total,
         "total_billed": result.total,
         "ceiling": "" if result.ceiling is None else result.ceiling,
-        "over": result.subtotal - result.estimate_net,
+        "over": result.worked - result.estimate_net,
         "estimate_minutes": result.estimate_minutes,
         "actual_minutes": result.actual_minutes,
         "non_billable_minutes": result.non_billable_minutes,
@@ -110,8 +112,27 @@ def _header_values(result: JobResult) -> dict[str, Scalar]:
         **{f"{kind}_estimated": amount for kind, amount in result.estimated.items()},
         **{f"{kind}_billed": amount for kind, amount in result.billed.items()},
         **taxes,
+        **_bill_values(result.bill),
     }
     return {key: cell_value(value) for key, value in values.items()}
+
+
+def _bill_values(bill: Bill | None) -> Values:
+    """Return what the bill is held to and adjusted by; empty where it is what was worked."""
+    if bill is None:
+        return {"adjusted": ""}
+    terms, worked, adjustment = bill.terms, bill.worked, bill.adjustment
+    return {
+        "basis": terms.basis.value,
+        "price": terms.price.amount if terms.price else "",
+        "counted": COUNTED[bool(terms.limit and terms.limit.with_tax)],
+        "worked_tax": worked.tax,
+        "exact_tax": worked.exact_tax,
+        "spread": adjustment.spread if adjustment else ZERO,
+        "rest": adjustment.rest if adjustment else ZERO,
+        "rest_class": bill.largest_class,
+        "adjusted": adjustment.total if adjustment else ZERO,
+    }
 
 
 def line_cells(
@@ -159,6 +180,24 @@ def _line_values(cost: LineCost | None, *, promised: bool) -> dict[str, Scalar]:
         "mark": _mark(cost.line, promised=promised),
         "estimated": cell_value(cost.estimated),
     }
+
+
+def share_cells(rows: Mapping[int, int], result: JobResult, formulas: JobFormulas) -> Cells:
+    """Return what each line bears of an adjustment; `rows` are the line ids of every row."""
+    grid = formulas.grid
+    shares = result.adjustment.shares if result.adjustment else ()
+    borne = {c.line.line_id for c in result.costs if c.amount}
+    by_line = {share.line_id: share for share in shares if share.line_id in borne}
+    cells: Cells = {}
+    for row, line_id in rows.items():
+        share = by_line.get(line_id)
+        values: dict[str, Scalar] = {
+            "adjusted": cell_value(share.amount) if share else "",
+            "remainder": share.remainder if share else "",
+        }
+        for key, formula in formulas.shares(row).items():
+            cells[row, grid.columns[key]] = Content(values[key], formula)
+    return cells
 
 
 def _mark(line: Line, *, promised: bool) -> str:
@@ -227,6 +266,8 @@ def job_values(job: Job) -> Values:
         "state": job.state,
         "promised": job.promised,
         "object_class": job.object_class,
+        "basis": "" if job.basis is Basis.ACTUAL else job.basis.value,
+        "agreed_price": job.agreed_price,
         "note": job.note,
     }
 
@@ -314,7 +355,7 @@ def invoice_line_values(number: str, line: InvoiceLine) -> Values:
     """Return the frozen cells of one billed line."""
     return {
         "invoice": number,
-        "line_id": line.line_id,
+        "line_id": line.line_id or None,
         "kind": line.kind.value,
         "description": line.description,
         "quantity": line.quantity,

@@ -6,9 +6,12 @@ in ROUND, and use bounded or whole-column ranges, so that a row typed under a ta
 """
 
 import re
+from collections.abc import Mapping
 from functools import cache, cached_property
 
+from ledger_tools.billing.basis import Basis
 from ledger_tools.billing.estimate import ACCEPTED, EXPIRED, OPEN, REPLACED
+from ledger_tools.book.adjusting_formulas import AdjustingFormulas
 from ledger_tools.book.authorisation_formulas import held_against
 from ledger_tools.book.layout import (
     AUTHORISATIONS_TABLE,
@@ -27,18 +30,24 @@ from ledger_tools.shop.model import ShopSettings
 from ledger_tools.shop.results import (
     ABOVE_CEILING,
     ARCHIVED,
+    AT_CEILING,
     INVOICED,
+    NO_PRICE,
     OVER_ESTIMATE,
     PAID,
     TO_INVOICE,
+    WRITTEN_DOWN,
 )
 from ledger_tools.shop.snapshot import column_letters
 
 _PLAIN_SHEET = re.compile(r"'([A-Z]+)'!")
 _REGISTER_ROWS = 5000
+_SETTLED = (TO_INVOICE, INVOICED, PAID)
 _CLASS_ROWS = 40
 _ROW = "\x00"
 """Stands for the row of a line while its formulas are written; no sheet can hold it."""
+RECOMPUTE = "recompute"
+"""Flag of a job whose basis was changed since its sheet was computed."""
 MARK_MINUTES = "minutes?"
 MARK_OVER = "over"
 MARK_EXTRA = "extra"
@@ -67,16 +76,24 @@ class JobFormulas:
         places: The rest of the book.
         settings: Hour policy and currency digits.
         tax_rounding: How a component's tax is rounded.
+        adjusting: Whether the bill may be another than what was worked.
     """
 
     def __init__(
-        self, grid: Grid, places: Places, settings: ShopSettings, tax_rounding: Rounding
+        self,
+        grid: Grid,
+        places: Places,
+        settings: ShopSettings,
+        tax_rounding: Rounding,
+        *,
+        adjusting: bool = False,
     ) -> None:
         self.grid = grid
         self.places = places
         self.settings = settings
         self.tax_rounding = tax_rounding
         self.money = Rounding(settings.digits)
+        self.adjusting = adjusting
 
     def line(self, row: int) -> dict[str, str]:
         """Return the formulas of one line's computed cells, by column key."""
@@ -89,7 +106,7 @@ class JobFormulas:
         kind, estimate, actual = at("kind", row), at("estimate", row), at("actual", row)
         off, price, agreed = at("non_billable", row), at("price", row), at("agreed_price", row)
         stands = self.grid.cell("stands")
-        settled = ",".join(f'{stands}="{state}"' for state in (TO_INVOICE, INVOICED, PAID))
+        settled = ",".join(f'{stands}="{state}"' for state in _SETTLED)
         quantity = (
             f'IF({actual}="",IF(OR({settled}),N({estimate})-N({off}),0),N({actual})-N({off}))'
         )
@@ -105,6 +122,14 @@ class JobFormulas:
             "mark": self._mark(row),
             "estimated": f'IF({kind}="","",{rounded(f"{sign}*{estimated}", self.money)})',
         }
+
+    def shares(self, row: int) -> dict[str, str]:
+        """Return the formulas of what one line bears of an adjustment, by column key."""
+        return {key: text.replace(_ROW, str(row)) for key, text in self._shares.items()}
+
+    @cached_property
+    def _shares(self) -> Mapping[str, str]:
+        return self._adjusted(()).line(_ROW)
 
     def price(self, row: int) -> str:
         """Return the price a labour line has where none is typed: the rate of its class."""
@@ -164,6 +189,27 @@ class JobFormulas:
             | self._by_kind()
             | self._taxes(components)
             | self._against_estimate()
+            | self._to_bill(components)
+        )
+
+    def _to_bill(self, components: tuple[str, ...]) -> dict[str, str]:
+        if self.adjusting:
+            return dict(self._adjusted(components).header())
+        return {
+            "to_bill": rounded(f"({self.grid.cell('net_billed')})", self.money),
+            "adjusted": '""',
+        }
+
+    def _adjusted(self, components: tuple[str, ...]) -> AdjustingFormulas:
+        return AdjustingFormulas(
+            self.grid,
+            self.places,
+            self.settings.digits,
+            base=self._base,
+            taxed=lambda base, n: rounded(
+                f"{base}*{self.grid.cell(f'tax{n}_rate')}", self.tax_rounding
+            ),
+            components=components,
         )
 
     def item(self) -> str:
@@ -229,14 +275,19 @@ class JobFormulas:
         for n, component in enumerate(components, 1):
             rate, base = self.grid.cell(f"tax{n}_rate"), self.grid.cell(f"tax{n}_base")
             found[f"tax{n}_rate"] = self._rate(n)
-            found[f"tax{n}_base"] = self._base(component, "amount")
+            found[f"tax{n}_base"] = (
+                self._adjusted(components).tax_base(component)
+                if self.adjusting
+                else self._base(component, "amount")
+            )
             found[f"tax{n}_billed"] = rounded(f"{base}*{rate}", self.tax_rounding)
             found[f"tax{n}_estimated"] = rounded(
                 f"{self._base(component, 'estimated')}*{rate}", self.tax_rounding
             )
         for part in ("estimated", "billed"):
             taxes = [self.grid.cell(f"tax{n}_{part}") for n, _ in enumerate(components, 1)]
-            tax, net = self.grid.cell(f"tax_{part}"), self.grid.cell(f"net_{part}")
+            tax = self.grid.cell(f"tax_{part}")
+            net = self.grid.cell("to_bill" if part == "billed" else "net_estimated")
             found[f"tax_{part}"] = rounded("+".join(taxes) or "0", self.money)
             found[f"total_{part}"] = rounded(f"{net}+{tax}", self.money)
         return found
@@ -298,14 +349,32 @@ class JobFormulas:
 
     def flag(self) -> str:
         """Return the words an owner must see above the lines; empty when all is well."""
-        ceiling, net = self.grid.cell("ceiling"), self.grid.cell("net_billed")
-        total, number = self.grid.cell("total_billed"), self.grid.cell("number")
-        compared = held_against(net, total, number, self.places)
-        estimate, marks = self.grid.cell("net_estimated"), self.grid.lines("mark")
+        cell = self.grid.cell
+        ceiling, net, estimate = cell("ceiling"), cell("net_billed"), cell("net_estimated")
+        held = held_against(cell("to_bill"), cell("total_billed"), cell("number"), self.places)
+        left = f"ROUND(N({ceiling})-{held},{self.settings.digits})"
+        going_on = ",".join(f'{cell("stands")}<>"{word}"' for word in _SETTLED)
+        reached = f"AND(ISNUMBER({ceiling}),{held}>0,{left}=0,{going_on})"
         return (
-            f'IF(COUNTIF({marks},"minutes~?")>0,"{MARK_MINUTES}",'
-            f'IF(AND(ISNUMBER({ceiling}),{compared}>N({ceiling})),"{ABOVE_CEILING}",'
-            f'IF(AND({estimate}>0,{net}>{estimate}),"{OVER_ESTIMATE}","")))'
+            f'IF(COUNTIF({self.grid.lines("mark")},"minutes~?")>0,"{MARK_MINUTES}",'
+            f'IF(AND(ISNUMBER({ceiling}),{left}<0),"{ABOVE_CEILING}",'
+            f"{self._flag_of_basis()}"
+            f'IF({reached},"{AT_CEILING}",'
+            f'IF(AND({estimate}>0,{net}>{estimate}),"{OVER_ESTIMATE}",""))))'
+            + (")" if self.adjusting else "")
+            + ")"
+        )
+
+    def _flag_of_basis(self) -> str:
+        """Return the beginning of a formula: what is to be said of how the job is billed."""
+        cell = self.grid.cell
+        if not self.adjusting:
+            typed = self._job_field("basis")
+            return f'IF(AND({typed}<>"",{typed}<>"{Basis.ACTUAL}"),"{RECOMPUTE}",'
+        no_price = f'IF(ISNUMBER({cell("price")}),"","{NO_PRICE}")'
+        return (
+            f'IF({cell("basis")}="{Basis.FIXED}",{no_price},'
+            f'IF({cell("adjusted")}<0,"{WRITTEN_DOWN}",'
         )
 
 
@@ -317,7 +386,7 @@ def jobs_row(sheet: Grid, flag: str) -> dict[str, str]:
     """Return the formulas of a job's row in `Jobs`: what its sheet says. `flag` is its address."""
     cells = {
         "estimate": "net_estimated",
-        "subtotal": "net_billed",
+        "subtotal": "to_bill",
         "total": "total_billed",
         "ceiling": "ceiling",
         "balance": "balance",

@@ -66,7 +66,27 @@ JOB_LINES = (
     Column("cost", "Cost", 7, Look.PRICE, hint="What a unit costs the shop."),
     Column("tax_class", "Tax class", 6, choices="=tax_classes", hint="Empty: taxed as its kind."),
     Column("estimated", "Estimated", 9, Look.MONEY, typed=False, hint="Amount of the estimate."),
+    Column(
+        "adjusted",
+        "Adjusted",
+        14,
+        Look.MONEY,
+        typed=False,
+        hint="What the line bears of the difference between work and bill.",
+        since=2,
+    ),
+    Column(
+        "remainder",
+        "Remainder",
+        11,
+        Look.WHOLE,
+        typed=False,
+        hint="What was left of that when it was cut to whole cents.",
+        since=2,
+    ),
 )
+JOB_HIDDEN = ("adjusted", "remainder")
+"""Columns that a new sheet hides: they serve jobs billed otherwise than as worked."""
 JOB_SPARE_LINES = 6
 """Empty, numbered line rows below the filled ones on a new job sheet."""
 
@@ -146,6 +166,16 @@ JOB_HEADER = (
     HeaderCell("total_estimated", "Total", 8, 9, 12, Look.MONEY),
     HeaderCell("total_billed", "Total", 8, 9, 13, Look.MONEY),
     HeaderCell("balance", "Owing", 9, 9, 13, Look.MONEY),
+    HeaderCell("to_bill", "To bill", 10, 4, 7, Look.MONEY, since=2),
+    HeaderCell("adjusted", "Adjusted, net", 10, 9, 13, Look.MONEY, since=2),
+    HeaderCell("basis", "Basis", 3, 19, 20, since=2),
+    HeaderCell("price", "Fixed price", 4, 19, 20, Look.MONEY, since=2),
+    HeaderCell("counted", "Limit counted", 5, 19, 20, since=2),
+    HeaderCell("worked_tax", "Tax as worked", 6, 19, 20, Look.MONEY, since=2),
+    HeaderCell("exact_tax", "Tax not rounded", 7, 19, 20, Look.PRICE, since=2),
+    HeaderCell("spread", "Spread over lines", 8, 19, 20, Look.MONEY, since=2),
+    HeaderCell("rest", "Taken off besides", 9, 19, 20, Look.MONEY, since=2),
+    HeaderCell("rest_class", "Off tax class", 10, 19, 20, since=2),
     HeaderCell("ceiling", "Ceiling", 3, 15, 18, Look.MONEY),
     HeaderCell("over", "Over estimate", 4, 15, 18, Look.MONEY),
     HeaderCell("estimate_minutes", "Minutes estimated", 5, 15, 18, Look.WHOLE),

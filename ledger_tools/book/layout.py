@@ -8,6 +8,7 @@ from enum import StrEnum
 from typing import NamedTuple
 
 from ledger_tools.billing.authorisation import RuleKind
+from ledger_tools.billing.basis import Basis
 from ledger_tools.costing.lines import Kind
 from ledger_tools.costing.time import CLASSES
 from ledger_tools.shop.model import TYPED_STATES
@@ -145,6 +146,23 @@ JOBS_TABLE = TableLayout(
             "Object class",
             13,
             hint="A class from the sheet Tolerances; empty: nothing above the authorised amount.",
+            since=2,
+        ),
+        Column(
+            "basis",
+            "Basis",
+            10,
+            choices=tuple(Basis),
+            hint="actual: as worked. capped: written down to the ceiling. fixed: the agreed or "
+            "authorised price. Empty: actual.",
+            since=2,
+        ),
+        Column(
+            "agreed_price",
+            "Agreed price",
+            11,
+            Look.MONEY,
+            hint="Net price of the whole job, where the basis is fixed.",
             since=2,
         ),
         Column("note", "Note", 30),

@@ -9,6 +9,8 @@ NAME_WITH_TAX = "shop_authorised_with_tax"
 """Whether authorised amounts are meant with tax."""
 NAME_REPAIR_BELOW = "shop_repair_below"
 """Percent of the price of replacing new below which the shop repairs; 0 for no such rule."""
+NAME_MINIMUM = "shop_minimum"
+"""Least net of a job on which anything is billed."""
 
 
 class Setting(NamedTuple):
@@ -118,6 +120,15 @@ SETTINGS = (
         "Estimates leave out",
         Look.WRAPPED,
         hint="A line each: the name of a text of the tools, or your own words.",
+        since=2,
+    ),
+    Setting(
+        "minimum_charge",
+        NAME_MINIMUM,
+        "Minimum charge, net",
+        Look.MONEY,
+        hint="Least that a job comes to on which anything is billed; 0 or empty: none. "
+        "Recompute applies it.",
         since=2,
     ),
 )

@@ -5,6 +5,7 @@ from dataclasses import replace
 from datetime import date
 
 from ledger_tools.billing.authorisation import classes_of
+from ledger_tools.billing.basis import Basis
 from ledger_tools.book.cells import serial_of
 from ledger_tools.book.job_layout import job_table
 from ledger_tools.book.layout import JOBS_TABLE
@@ -115,10 +116,25 @@ def _job(row: Row, book: ShopBook, names: Mapping[str, str]) -> Job:
         state=state,
         promised=row.day("promised"),
         object_class=_object_class(row, book),
+        basis=_basis(row),
+        agreed_price=row.number("agreed_price"),
         note=row.text("note"),
     )
     _look_for_near_name(row, job, names)
     return replace(job, unreadable=row.broken)
+
+
+def _basis(row: Row) -> Basis:
+    """Return how the job is billed; an agreed price is for a job whose basis is *fixed*."""
+    said = Basis(row.choice("basis", tuple(Basis), "basis-unknown") or Basis.ACTUAL)
+    if said is not Basis.FIXED and row.raw("agreed_price") is not None:
+        row.warning(
+            "agreed_price",
+            "agreed-price-unused",
+            f"A price is agreed for the job, and it is billed as '{said}'",
+            "Set Basis to 'fixed' where the job is billed at that price, or clear the price",
+        )
+    return said
 
 
 def _object_class(row: Row, book: ShopBook) -> str:

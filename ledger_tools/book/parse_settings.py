@@ -27,7 +27,7 @@ from ledger_tools.book.places import Grid, Places, book_format
 from ledger_tools.book.rows import Row
 from ledger_tools.errors import ConfigError, Severity
 from ledger_tools.hours import HourPolicy
-from ledger_tools.money import ROUNDING_MODES, Rounding, from_cell, plain
+from ledger_tools.money import ROUNDING_MODES, ZERO, Rounding, decimal_from, from_cell, plain
 from ledger_tools.shop.model import ShopSettings
 from ledger_tools.shop.snapshot import Place, Scalar, Snapshot
 
@@ -50,6 +50,7 @@ _MAY_BE_EMPTY = (
     "exclusions",
     "offer_options",
     "repair_below",
+    "minimum_charge",
 )
 _COUNTS = (
     Setting("last_job", NAME_LAST_JOB, "Last job"),
@@ -166,7 +167,21 @@ def _settings_there(snapshot: Snapshot, gathered: Gathered) -> ShopSettings:
         exclusions=said["exclusions"],
         offer_options=said["offer_options"] == "yes",
         repair_below=whole("repair_below", usual.repair_below, 0, 100),
+        minimum_charge=_minimum(snapshot, gathered, said["minimum_charge"]),
     )
+
+
+def _minimum(snapshot: Snapshot, gathered: Gathered, said: str) -> Decimal:
+    """Return the minimum charge; one that is no amount is an error."""
+    try:
+        amount = decimal_from(said or "0")
+    except ValueError:
+        amount = Decimal(-1)
+    if amount < 0:
+        setting = next(s for s in SETTINGS if s.key == "minimum_charge")
+        _refuse(snapshot, gathered, setting, said, "an amount, 0 for none")
+        return ZERO
+    return amount
 
 
 def _said(snapshot: Snapshot, gathered: Gathered, setting: Setting) -> str:

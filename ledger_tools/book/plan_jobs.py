@@ -12,6 +12,7 @@ from ledger_tools.book.contents import (
     job_values,
     line_cells,
     row_cells,
+    share_cells,
 )
 from ledger_tools.book.differences import unlike
 from ledger_tools.book.formulas import JobFormulas, jobs_row
@@ -47,12 +48,16 @@ class JobSheets:
             else:
                 self._update(result, grid)
 
-    def _formulas_for(self, grid: Grid) -> JobFormulas:
-        shape = grid.shape
+    def _formulas_for(self, grid: Grid, *, adjusting: bool) -> JobFormulas:
+        shape = grid.shape, adjusting
         if shape not in self._formulas:
             book = self._planning.book
             self._formulas[shape] = JobFormulas(
-                grid, self._planning.places, book.settings, book.profile.rounding
+                grid,
+                self._planning.places,
+                book.settings,
+                book.profile.rounding,
+                adjusting=adjusting,
             )
         return self._formulas[shape]
 
@@ -112,10 +117,12 @@ class JobSheets:
         fed: frozenset[int],
     ) -> Cells:
         """Return the computed cells of a sheet whose highest line id is now `last`."""
-        formulas = self._formulas_for(grid)
+        formulas = self._formulas_for(grid, adjusting=result.bill is not None)
         kept = replace(result, job=replace(result.job, last_line_id=last))
         costs = {cost.line.line_id: cost for cost in result.costs}
         cells = header_cells(kept, formulas, self._planning.book.profile.components)
+        if formulas.adjusting:
+            cells |= share_cells(ids, result, formulas)
         return cells | line_cells(ids, costs, typed, formulas, fed)
 
 

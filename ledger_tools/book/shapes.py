@@ -116,12 +116,17 @@ def _all_formulas() -> Iterator[str]:
             settings = ShopSettings(
                 hours=HourPolicy(7, direction, scope), authorised_with_tax=with_tax
             )
-            formulas = JobFormulas(grid, places, settings, Rounding(2, mode))
-            yield from formulas.line(_ROW).values()
-            yield from (formulas.price(_ROW), formulas.item(), formulas.flag())
-            for count in range(MOST_COMPONENTS + 1):
-                components = tuple(f"c{n}" for n in range(1, count + 1))
-                yield from formulas.header(components).values()
+            plain, adjusting = (
+                JobFormulas(grid, places, settings, Rounding(2, mode), adjusting=adjusts)
+                for adjusts in (False, True)
+            )
+            yield from plain.line(_ROW).values()
+            yield from adjusting.shares(_ROW).values()
+            for formulas in (plain, adjusting):
+                yield from (formulas.price(_ROW), formulas.item(), formulas.flag())
+                for count in range(MOST_COMPONENTS + 1):
+                    components = tuple(f"c{n}" for n in range(1, count + 1))
+                    yield from formulas.header(components).values()
 
 
 def _all_places() -> Iterator[Places]:

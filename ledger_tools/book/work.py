@@ -6,6 +6,7 @@ from datetime import date
 from typing import NamedTuple
 
 from ledger_tools.book.acceptances import registers_sound, say_acceptances, say_choices
+from ledger_tools.book.adjusted import pass_adjustments, say_adjustments
 from ledger_tools.book.layout import (
     BOOK_FORMAT,
     CUSTOMERS_TABLE,
@@ -187,6 +188,7 @@ def _worked_out(  # noqa: PLR0913 - what the verbs add to working out
     wanted = [j for j in book.jobs if _to_work_out(j, parsed) and only in (None, j.number)]
     results = _results(parsed, book, wanted)
     _say_ceilings(parsed, results)
+    say_adjustments(parsed, results)
     _say_drift(parsed, book, results)
     issued = Issued((), book.last_invoice, ())
     if issue is not None:
@@ -195,6 +197,7 @@ def _worked_out(  # noqa: PLR0913 - what the verbs add to working out
         billed = {invoice.job for invoice in issued.invoices}
         results |= _results(parsed, book, [job for job in wanted if job.number in billed])
         _say_issued(parsed, issued)
+        pass_adjustments(parsed, billed)
     book = with_prices_kept(book, results)
     promised = _promised(parsed, book, results, promise) if promise else Promised()
     book = with_estimates(book, promised)

@@ -1,11 +1,13 @@
 """`add-job`: open one job."""
 
+from dataclasses import replace
 from datetime import date
 from decimal import Decimal
 from pathlib import Path
 
 import click
 
+from ledger_tools.billing.basis import Basis
 from ledger_tools.commands import options
 from ledger_tools.commands.report import Report, jobs_json
 from ledger_tools.commands.session import described, open_session
@@ -52,6 +54,12 @@ class AmountType(click.ParamType[Decimal]):
     show_default=True,
     help="Where the job stands.",
 )
+@click.option(
+    "--basis",
+    type=click.Choice([basis.value for basis in Basis]),
+    help="How it is billed.  [default: actual, with an agreed price fixed]",
+)
+@click.option("--agreed-price", type=AmountType(), help="Net price agreed for the whole job.")
 @options.today
 @options.dry_run
 @options.as_json
@@ -64,6 +72,8 @@ def command(
     lines: Path | None,
     authorised: Decimal | None,
     state: str,
+    basis: str | None,
+    agreed_price: Decimal | None,
     today: date,
     dry_run: bool,
     as_json: bool,
@@ -80,9 +90,18 @@ def command(
 
     if not customer.strip():
         raise RequestError("--customer", "the name is empty", "Say who brings the work in")
+    if agreed_price is not None and basis not in {None, "fixed"}:
+        raise RequestError(
+            "--agreed-price", f"it is for a job billed as fixed, not as {basis}", "Leave one out"
+        )
     session = open_session(book)
     read = _lines(lines)
     draft = draft_job(customer, item, repair=repair, state=state, opened=today, lines=read)
+    draft = replace(
+        draft,
+        basis=Basis(basis or ("actual" if agreed_price is None else "fixed")),
+        agreed_price=agreed_price,
+    )
     given = None if authorised is None else first_authorisation(authorised, today)
     outcome = add_job(session.snapshot, draft, as_of=today, authorised=given)
     written = not dry_run and session.save(outcome)

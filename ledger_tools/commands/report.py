@@ -182,6 +182,8 @@ def job_json(result: JobResult, digits: int) -> dict[str, Any]:
         "actual_minutes": result.actual_minutes,
         "non_billable_minutes": result.non_billable_minutes,
         "billed_hours": plain(result.billed_hours),
+        "basis": result.job.basis.value,
+        "worked": plain(result.worked),
         "subtotal": plain(result.subtotal),
         "taxes": [_tax_json(tax) for tax in result.taxes],
         "tax": plain(result.tax),

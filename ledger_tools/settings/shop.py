@@ -70,6 +70,7 @@ def read_shop_settings(
         exclusions=said["exclusions"].text(),
         offer_options=said["offer_options"].yes(),
         repair_below=said["repair_below"].whole(0, 100),
+        minimum_charge=said["minimum_charge"].number(),
     )
 
 

@@ -6,6 +6,7 @@ from datetime import timedelta
 from decimal import Decimal
 from typing import NamedTuple
 
+from ledger_tools.billing.basis import Basis
 from ledger_tools.billing.invoice import Invoice, InvoiceLine
 from ledger_tools.billing.numbering import number_from, sequence_of
 from ledger_tools.costing.job_cost import LineCost
@@ -13,7 +14,17 @@ from ledger_tools.costing.lines import Kind
 from ledger_tools.errors import Finding, Severity
 from ledger_tools.money import ZERO, Rounding, plain
 from ledger_tools.shop.model import Customer, Job, ShopBook
-from ledger_tools.shop.results import TO_INVOICE, JobResult
+from ledger_tools.shop.results import NO_PRICE, TO_INVOICE, JobResult
+
+_HEADINGS = {
+    Kind.LABOUR.value: "work",
+    Kind.MATERIAL.value: "materials",
+    Kind.PART.value: "materials",
+    Kind.SUBLET.value: "sublet",
+    Kind.FEE.value: "charges",
+    Kind.DISCOUNT.value: "charges",
+}
+"""The labels of a paper that stand for the tax classes of the kinds."""
 
 Wording = Callable[[Customer, Job], Mapping[str, str]]
 """Gives the words on an invoice for a customer and a job."""
@@ -144,6 +155,7 @@ def _held_back(result: JobResult, book: ShopBook) -> list[Finding]:
         finding
         for finding in (
             _above_ceiling(result),
+            _without_price(result),
             _not_authorised(result, book),
             _nothing_to_bill(result),
             _no_minutes(result),
@@ -162,6 +174,18 @@ def _above_ceiling(result: JobResult) -> Finding | None:
         "above-ceiling",
         f"The work comes to {plain(result.held_against)}, authorised are {plain(result.ceiling)}",
         "Have the rest authorised and add a row to Authorisations, or agree lower prices",
+    )
+
+
+def _without_price(result: JobResult) -> Finding | None:
+    if result.flag != NO_PRICE:
+        return None
+    return _finding(
+        result,
+        Severity.ERROR,
+        "fixed-without-price",
+        f"Job {result.job.number} is billed at a fixed price, and none is known",
+        "Type it under Agreed price in Jobs, or have the job authorised",
     )
 
 
@@ -223,6 +247,9 @@ def _invoice(
     result: JobResult, book: ShopBook, n: int, wording: Wording, fingerprint: str
 ) -> Invoice:
     job = result.job
+    words = wording(customer_of(job, book), job)
+    money = Rounding(book.settings.digits)
+    lines = tuple(_line(cost, money) for cost in result.costs if _kept(cost))
     return Invoice(
         number=number_from(book.settings.number_pattern, n, book.as_of),
         job=job.number,
@@ -231,17 +258,54 @@ def _invoice(
         customer=job.customer,
         item=job.item,
         repair=job.repair,
-        lines=tuple(
-            _line(cost, Rounding(book.settings.digits)) for cost in result.costs if _kept(cost)
-        ),
+        lines=(*lines, *adjusting_lines(result, words)),
         taxes=result.taxes,
         subtotal=result.subtotal,
         tax=result.tax,
         total=result.total,
         currency=book.settings.currency,
-        wording=wording(customer_of(job, book), job),
+        wording=words,
         fingerprint=fingerprint,
     )
+
+
+def adjusting_lines(result: JobResult, words: Mapping[str, str]) -> list[InvoiceLine]:
+    """Return the rows by which a bill is adjusted, one for each tax class.
+
+    Args:
+        result: What the job comes to.
+        words: The words on the paper; those for an adjustment stand under ``label.<key>``.
+    """
+    if not result.adjustment:
+        return []
+    rows = result.adjustment.by_class
+    said = words.get(f"label.{_adjusted_by(result)}", _adjusted_by(result))
+    return [
+        InvoiceLine(
+            line_id=0,
+            kind=Kind.DISCOUNT if amount < 0 else Kind.FEE,
+            description=f"{said}: {_called(taxed_as, words)}" if len(rows) > 1 else said,
+            quantity=Decimal(1),
+            unit="",
+            price=abs(amount),
+            amount=amount,
+            taxed_as=taxed_as,
+        )
+        for taxed_as, amount in rows
+    ]
+
+
+def _adjusted_by(result: JobResult) -> str:
+    """Return the key of the words that say why a bill is adjusted."""
+    if result.job.basis is Basis.FIXED:
+        return "fixed_price"
+    below = result.adjustment is not None and result.adjustment.total < 0
+    return "written_down" if below else "minimum_charge"
+
+
+def _called(taxed_as: str, words: Mapping[str, str]) -> str:
+    """Return what a paper calls a tax class: the heading of its kind, or the owner's word."""
+    return words.get(f"label.{_HEADINGS.get(taxed_as, '')}", taxed_as)
 
 
 def _kept(cost: LineCost) -> bool:

@@ -7,6 +7,7 @@ from decimal import Decimal
 from typing import NamedTuple
 
 from ledger_tools.billing.authorisation import ToleranceRule
+from ledger_tools.billing.basis import Basis
 from ledger_tools.billing.estimate import Acceptance, Estimate
 from ledger_tools.billing.invoice import Invoice
 from ledger_tools.billing.tax import TaxProfile
@@ -15,6 +16,7 @@ from ledger_tools.costing.job_cost import LineCost
 from ledger_tools.costing.lines import Line
 from ledger_tools.costing.time import TimeEntry
 from ledger_tools.hours import HourPolicy
+from ledger_tools.money import ZERO
 
 TYPED_STATES = (
     "enquiry",
@@ -60,6 +62,7 @@ class ShopSettings:
         offer_options: Whether repair or replace is weighed on the sheet `Options`.
         repair_below: Percent of the price of replacing new below which the shop repairs; 0 for
             no such rule.
+        minimum_charge: Least net of a job on which anything is billed, 0 for none.
     """
 
     name: str = ""
@@ -87,6 +90,7 @@ class ShopSettings:
     exclusions: str = "damage elsewhere\nfittings\nearlier repairs"
     offer_options: bool = False
     repair_below: int = 0
+    minimum_charge: Decimal = ZERO
 
 
 class Customer(NamedTuple):
@@ -192,6 +196,8 @@ class Job:
         promised: Day promised; None for none.
         note: The owner's remark.
         object_class: What kind of object the item is, as the sheet Tolerances names them.
+        basis: How it is billed.
+        agreed_price: Net price agreed for the whole job; None for none.
         lines: Lines in order of line id.
         last_line_id: Highest line id ever given.
         unreadable: Whether an error holds the job back from being computed or billed.
@@ -209,6 +215,8 @@ class Job:
     promised: date | None = None
     note: str = ""
     object_class: str = ""
+    basis: Basis = Basis.ACTUAL
+    agreed_price: Decimal | None = None
     lines: tuple[Line, ...] = ()
     last_line_id: int = 0
     unreadable: bool = False

@@ -1,6 +1,6 @@
 """What follows from the book: each job's totals, tax, ceiling, and where it stands."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from decimal import Decimal
@@ -8,6 +8,16 @@ from functools import partial
 from typing import NamedTuple
 
 from ledger_tools.billing.authorisation import ToleranceRule, limit_of, rule_for
+from ledger_tools.billing.basis import (
+    Adjustment,
+    Basis,
+    Bill,
+    Billed,
+    Bound,
+    Taxed,
+    Terms,
+    bill_of,
+)
 from ledger_tools.billing.invoice import Invoice
 from ledger_tools.billing.tax import TaxAmount, taxes_on
 from ledger_tools.costing.catalogue import labour_rate_on
@@ -23,7 +33,10 @@ TO_INVOICE = "to invoice"
 SETTLED = (TO_INVOICE, INVOICED, PAID, ARCHIVED)
 """Where a job stands when goods without an actual quantity count as estimated."""
 ABOVE_CEILING = "above ceiling"
+AT_CEILING = "at ceiling"
+WRITTEN_DOWN = "written down"
 OVER_ESTIMATE = "over estimate"
+NO_PRICE = "price?"
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,10 +51,13 @@ class JobResult:
         estimate_net: Net estimate.
         estimate_taxes: Tax on it by component.
         estimate_total: Estimate with tax.
-        subtotal: Net of the work so far.
+        worked: Net of the work so far, as the lines come to.
+        bill: What the bill is held to; None where it is simply what was worked.
+        adjustment: What is billed above or below that; None where it is billed as worked.
+        subtotal: Net that is billed for the work so far.
         taxes: Tax on it by component.
         tax: Sum of the components.
-        total: Work so far with tax.
+        total: What is billed for the work so far, with tax.
         invoiced: Day of the invoice, None while there is none; then tax is that of the as-of day.
         actual_minutes: Minutes worked in all.
         estimate_minutes: Minutes promised.
@@ -49,7 +65,7 @@ class JobResult:
         billed_hours: Hours billed.
         non_billable_value: What is not billed would have come to.
         ceiling: What may be billed at most, None where nothing was authorised.
-        held_against: What of the work so far is held against the ceiling: its net, or with tax.
+        held_against: What of the bill so far is held against the ceiling: its net, or with tax.
         invoice: Number of the job's invoice, empty for none.
         balance: Still owing on it, None without invoice.
         stands: Typed state, or invoiced, paid or archived.
@@ -63,6 +79,9 @@ class JobResult:
     estimate_net: Decimal
     estimate_taxes: tuple[TaxAmount, ...]
     estimate_total: Decimal
+    worked: Decimal
+    bill: Bill | None
+    adjustment: Adjustment | None
     subtotal: Decimal
     taxes: tuple[TaxAmount, ...]
     tax: Decimal
@@ -100,18 +119,21 @@ class Limit(NamedTuple):
         rule: The rule in force for the job's object on the day it was given.
         amount: What may be billed at most.
         with_tax: Whether the bill is held against it with tax.
+        authorised: What the customer agreed to.
     """
 
     rule: ToleranceRule
     amount: Decimal
     with_tax: bool
+    authorised: Decimal
 
 
 def limit_by(given: Authorisation, object_class: str, book: ShopBook) -> Limit:
     """Return what an authorisation allows for a job of that class of object."""
     rule = rule_for(object_class, given.day, book.tolerances)
     counted = book.settings.authorised_with_tax if rule.with_tax is None else rule.with_tax
-    return Limit(rule, limit_of(given.amount, rule, digits=book.settings.digits), counted)
+    amount = limit_of(given.amount, rule, digits=book.settings.digits)
+    return Limit(rule, amount, counted, given.amount)
 
 
 def limits_of(job: Job, book: ShopBook) -> list[Limit]:
@@ -141,10 +163,63 @@ def _frozen_taxes(job: Job, invoice: Invoice | None, subtotal: Decimal) -> tuple
     return ()
 
 
-def _flag(net: Decimal, compared: Decimal, estimate: Decimal, ceiling: Decimal | None) -> str:
-    if ceiling is not None and compared > ceiling:
+def terms_of(job: Job, book: ShopBook, limits: Sequence[Limit]) -> Terms:
+    """Return what a job's bill is held to, its authorisations allowing `limits`.
+
+    Where they differ in whether they count tax, the stricter reading holds: with it. A fixed
+    price is the one agreed for the job, net, or else the highest amount authorised.
+    """
+    price = ceiling = None
+    if limits:
+        with_tax = any(limit.with_tax for limit in limits)
+        ceiling = Bound(max(limit.amount for limit in limits), with_tax)
+        price = Bound(max(limit.authorised for limit in limits), with_tax)
+    if job.agreed_price is not None:
+        price = Bound(job.agreed_price, with_tax=False)
+    return Terms(job.basis, price, ceiling, book.settings.minimum_charge)
+
+
+def _bill(
+    job: Job, costs: Sequence[LineCost], terms: Terms, book: ShopBook, taxed: Taxed
+) -> Bill | None:
+    """Return what the bill for a job is held to; None where it is simply what was worked."""
+    if job.archived or (terms.basis is Basis.ACTUAL and not terms.minimum):
+        return None
+    lines = [Billed(c.line.line_id, c.line.taxed_as, c.amount) for c in costs]
+    return bill_of(terms, lines, taxed, digits=book.settings.digits)
+
+
+def _billed_adjustment(job: Job, invoice: Invoice | None) -> Adjustment | None:
+    """Return what the bill of an archived job was adjusted by: nothing of it changes any more."""
+    if not (job.archived and invoice):
+        return None
+    rows = tuple((line.taxed_as, line.amount) for line in invoice.lines if line.adjusts)
+    total = sum((amount for _, amount in rows), ZERO)
+    return Adjustment(total, (), ZERO, rows) if rows else None
+
+
+def _flag(
+    terms: Terms, held: Decimal, adjustment: Adjustment | None, *, over: bool, settled: bool
+) -> str:
+    """Return what the owner must see of a job, the most pressing first.
+
+    Args:
+        terms: What its bill is held to.
+        held: What of the bill is held against the ceiling.
+        adjustment: What it is adjusted by.
+        over: Whether more was worked than was estimated.
+        settled: Whether it is to be invoiced or was.
+    """
+    ceiling = terms.ceiling.amount if terms.ceiling else None
+    if ceiling is not None and held > ceiling:
         return ABOVE_CEILING
-    return OVER_ESTIMATE if estimate > 0 and net > estimate else ""
+    if terms.basis is Basis.FIXED:
+        return "" if terms.price else NO_PRICE
+    if adjustment and adjustment.total < 0:
+        return WRITTEN_DOWN
+    if held == ceiling and held > 0 and not settled:
+        return AT_CEILING
+    return OVER_ESTIMATE if over else ""
 
 
 def _costs(job: Job, book: ShopBook, *, settled: bool) -> tuple[LineCost, ...]:
@@ -167,20 +242,25 @@ def result_of(job: Job, book: ShopBook, invoice: Invoice | None = None) -> JobRe
     balance = (invoice.total - paid_on(invoice.number, book)) if invoice else None
     stands = _standing(job, invoice, balance)
     job = replace(job, lines=tuple(priced(line, day=job.opened, book=book) for line in job.lines))
-    costs = _costs(job, book, settled=stands in SETTLED)
+    settled = stands in SETTLED
+    costs = _costs(job, book, settled=settled)
     taxed = partial(taxes_on, profile=book.profile, day=invoice.day if invoice else book.as_of)
     estimate_taxes = taxed((c.line.taxed_as, c.estimated) for c in costs)
     zero = rounding.amount(ZERO)
     estimate_net = sum((c.estimated for c in costs), start=zero)
-    subtotal = sum((c.amount for c in costs), start=zero)
-    taxes = _frozen_taxes(job, invoice, subtotal)
-    taxes = taxes or taxed((c.line.taxed_as, c.amount) for c in costs)
-    tax = sum((t.amount for t in taxes), start=zero)
+    worked = sum((c.amount for c in costs), start=zero)
     limits = limits_of(job, book)
-    ceiling = max((limit.amount for limit in limits), default=None)
-    # The stricter reading where authorisations differ in it.
-    with_tax = any(li.with_tax for li in limits) if limits else book.settings.authorised_with_tax
-    compared = subtotal + tax if with_tax else subtotal
+    terms = terms_of(job, book, limits)
+    bill = _bill(job, costs, terms, book, taxed)
+    adjustment = bill.adjustment if bill else _billed_adjustment(job, invoice)
+    rows = adjustment.by_class if adjustment else ()
+    subtotal = sum((amount for _, amount in rows), start=worked)
+    taxes = _frozen_taxes(job, invoice, subtotal)
+    taxes = taxes or taxed([*((c.line.taxed_as, c.amount) for c in costs), *rows])
+    tax = sum((t.amount for t in taxes), start=zero)
+    ceiling = terms.ceiling
+    with_tax = ceiling.with_tax if ceiling else book.settings.authorised_with_tax
+    held = subtotal + tax if with_tax else subtotal
     labour = [c for c in costs if c.line.kind is Kind.LABOUR]
     return JobResult(
         job=job,
@@ -190,6 +270,9 @@ def result_of(job: Job, book: ShopBook, invoice: Invoice | None = None) -> JobRe
         estimate_net=estimate_net,
         estimate_taxes=estimate_taxes,
         estimate_total=sum((t.amount for t in estimate_taxes), start=estimate_net),
+        worked=worked,
+        bill=bill,
+        adjustment=adjustment,
         subtotal=subtotal,
         taxes=taxes,
         tax=tax,
@@ -200,10 +283,10 @@ def result_of(job: Job, book: ShopBook, invoice: Invoice | None = None) -> JobRe
         non_billable_minutes=int(sum(c.line.non_billable or ZERO for c in labour)),
         billed_hours=sum((c.billed for c in labour), start=ZERO),
         non_billable_value=rounding.amount(value_not_billed(job.lines)),
-        ceiling=ceiling,
-        held_against=compared,
+        ceiling=ceiling.amount if ceiling else None,
+        held_against=held,
         invoice=invoice.number if invoice else "",
         balance=balance,
         stands=stands,
-        flag=_flag(subtotal, compared, estimate_net, ceiling),
+        flag=_flag(terms, held, adjustment, over=worked > estimate_net > 0, settled=settled),
     )

@@ -8,10 +8,14 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from ledger_tools.book.layout import PAYMENTS_TABLE
+from ledger_tools.book.job_layout import JOB_LINES
+from ledger_tools.book.layout import JOBS_TABLE, PAYMENTS_TABLE
+from ledger_tools.shop.snapshot import column_letters
 from tests.book.shop import LABOUR, TODAY, Shop
 from tests.libreoffice import Steps
 
+_JOBS_END, _WORK_END = (column_letters(len(c)) for c in (JOBS_TABLE.columns, JOB_LINES))
+"""Letters of the last columns of the tables of jobs and of lines."""
 JOBS, BILLED, WORK, WAITING = "Jobs", "25-0001", "25-0002", "25-0003"
 SHEETS = (
     *("Start", JOBS, WAITING, WORK, BILLED, "Customers", "Payments", "Rates", "Repairs"),
@@ -133,9 +137,9 @@ EDITS: dict[str, Edit] = {
     ),
     "sorted, filtered, hidden, grouped": Edit(
         [
-            ["sort", JOBS, "A5:Q7", 3],
-            ["sort", WORK, "A12:R25", 3],
-            ["filter", JOBS, "A4:Q24", 3, "Ann Bell"],
+            ["sort", JOBS, f"A5:{_JOBS_END}7", 3],
+            ["sort", WORK, f"A12:{_WORK_END}25", 3],
+            ["filter", JOBS, f"A4:{_JOBS_END}24", 3, "Ann Bell"],
             ["hide_rows", WORK, 14, 2],
             ["hide_column", WORK, "O"],
             ["hide_column", JOBS, "H"],
@@ -161,14 +165,14 @@ EDITS: dict[str, Edit] = {
         goes_on=True,
     ),
     "cells of tables merged": Edit(
-        [["merge", JOBS, "C8:E8"], ["merge", WORK, "T12:U12"], ["merge", WORK, "C30:C31"]],
+        [["merge", JOBS, "C8:E8"], ["merge", WORK, "Y12:Z12"], ["merge", WORK, "C30:C31"]],
         says=_says(("cells-merged", JOBS, "C8"), ("cells-merged", WORK, "C30")),
         stays=_says(("cells-merged", JOBS, "C8"), ("cells-merged", WORK, "C30")),
         goes_on=True,
     ),
     "things of the owner's beside and below": Edit(
         [
-            ["type", JOBS, {"S4": "Rack", "T4": "Twice", "S5": "1", "T5": "=O5*2"}],
+            ["type", JOBS, {"Y4": "Rack", "Z4": "Twice", "Y5": "1", "Z5": "=O5*2"}],
             ["type", JOBS, {"C30": "Remark", "C31": "and another"}],
             ["type", JOBS, {"A25": "Total", "K25": "=SUM(K5:K24)"}],
             ["type", WORK, {"C32": "Total", "M32": "=SUM(M12:M31)", "R32": "=SUM(R12:R31)"}],
@@ -177,7 +181,7 @@ EDITS: dict[str, Edit] = {
             ["type", "Mine", {"A1": "=$Jobs.K6", "A2": "=SUM($Jobs.K5:K24)"}],
         ],
         kept={
-            JOBS: ("S4", "T4", "S5", "T5", "C30", "C31", "A25", "K25"),
+            JOBS: ("Y4", "Z4", "Y5", "Z5", "C30", "C31", "A25", "K25"),
             WORK: ("C32", "M32", "R32"),
             "Payments": ("C17",),
             "Mine": ("A1", "A2"),

@@ -12,13 +12,16 @@ from ledger_tools.book.planning import FEWEST_SPARE, MORE_SPARE
 from ledger_tools.book.work import work_out
 from ledger_tools.errors import BookUnreadableError, NotWritableError
 from ledger_tools.shop.plan import MakeTable
-from ledger_tools.shop.snapshot import SheetSnapshot, Snapshot, TableArea
+from ledger_tools.shop.snapshot import SheetSnapshot, Snapshot, TableArea, column_letters
 from tests import libreoffice
 from tests.book.shop import TODAY, Shop, by_code, only, with_sheet
 from tests.parts import read_parts, write_parts
 
 COLUMNS = JOBS_TABLE.columns
 MOST = len(COLUMNS) // 2 + 1
+WIDE = len(COLUMNS)
+END, BEFORE = column_letters(WIDE), column_letters(WIDE - 1)
+"""Letters of the last column of `Jobs`, and of the one before."""
 
 
 def _sheet(*rows: tuple[object, ...], tables: tuple[TableArea, ...] = ()) -> SheetSnapshot:
@@ -56,7 +59,8 @@ def test_a_remark_below_a_gap_is_no_entry() -> None:
 
 
 @pytest.mark.parametrize(
-    ("first", "last", "wide"), [(2, 17, (1, 17)), (1, 16, (1, 17)), (2, 16, (1, 17))]
+    ("first", "last", "wide"),
+    [(2, WIDE, (1, WIDE)), (1, WIDE - 1, (1, WIDE)), (2, WIDE - 1, (1, WIDE))],
 )
 def test_a_column_right_beside_its_table_belongs_to_it(
     first: int, last: int, wide: tuple[int, int]
@@ -158,7 +162,7 @@ def test_a_table_is_put_together_in_the_file(shop: Shop) -> None:
 
     after = openpyxl.load_workbook(shop.path)["Jobs"].tables["Jobs"]
     assert after.column_names == before.column_names
-    assert after.autoFilter.ref == after.ref == f"A4:Q{last}"
+    assert after.autoFilter.ref == after.ref == f"A4:{END}{last}"
     assert after.id not in {
         table.id
         for sheet in openpyxl.load_workbook(shop.path)
@@ -174,7 +178,7 @@ def test_a_table_is_put_together_in_the_file(shop: Shop) -> None:
 def test_a_filter_of_the_sheet_becomes_that_of_the_table(shop: Shop) -> None:
     """Two filters over the same cells would make a damaged file; what it picks stays."""
     picked = '<filterColumn colId="2"><filters><filter val="Ann Bell"/></filters></filterColumn>'
-    _dissolve(shop.path, f'<autoFilter ref="A4:Q6">{picked}</autoFilter>')
+    _dissolve(shop.path, f'<autoFilter ref="A4:{END}6">{picked}</autoFilter>')
 
     shop.recompute()
 
@@ -197,15 +201,16 @@ def test_what_a_widened_table_knows_of_its_columns_stays(shop: Shop) -> None:
     """A column that was moved to the edge comes in again; formulas of the others are kept."""
     parts = read_parts(shop.path)
     (part,) = (p for p, c in parts.items() if b'displayName="Jobs"' in c)
-    text = parts[part].decode().replace("A4:Q24", "A4:Q24")
-    text = re.sub(r'<tableColumn id="17" [^>]*>', "", text).replace('count="17"', 'count="16"')
+    text = parts[part].decode().replace(f"A4:{END}24", f"A4:{BEFORE}24")
+    text = re.sub(rf'<tableColumn id="{WIDE}" [^>]*>', "", text)
+    text = text.replace(f'count="{WIDE}"', f'count="{WIDE - 1}"')
     of_ours = "<calculatedColumnFormula>1</calculatedColumnFormula></tableColumn>"
     parts[part] = text.replace('name="Owing"/>', f'name="Owing">{of_ours}').encode()
     write_parts(shop.path, parts)
 
     shop.recompute()
 
-    assert 'ref="A4:Q24"' in _jobs_table(shop.path)
+    assert f'ref="A4:{END}24"' in _jobs_table(shop.path)
     assert f'name="Owing">{of_ours}<tableColumn id="16" name="Object class"/>' in _jobs_table(
         shop.path
     )
@@ -221,9 +226,9 @@ def closed(shop: Shop) -> Shop:
     shop.write("Jobs", {(TOTALS, 1): "Total", (TOTALS, 11): "=SUBTOTAL(109,Jobs[So far])"})
     parts = read_parts(shop.path)
     (part,) = (p for p, c in parts.items() if b'displayName="Jobs"' in c)
-    old = f'ref="A4:Q{TOTALS - 1}" totalsRowShown="0"'.encode()
+    old = f'ref="A4:{END}{TOTALS - 1}" totalsRowShown="0"'.encode()
     assert old in parts[part]
-    new = f'ref="A4:Q{TOTALS}" totalsRowCount="1"'.encode()
+    new = f'ref="A4:{END}{TOTALS}" totalsRowCount="1"'.encode()
     parts[part] = parts[part].replace(old, new)
     write_parts(shop.path, parts)
     return shop

@@ -12,7 +12,7 @@ JOB = HEADER + "labour,Weld,1,100.00,1h50,12,demonstration,,,\n"
 JOB_KEYS = {
     "job", "customer", "item", "state", "estimate_net", "estimate_total", "ceiling",
     "actual_minutes", "non_billable_minutes", "billed_hours", "subtotal", "taxes", "tax", "total",
-    "invoice", "balance",
+    "invoice", "balance", "basis", "worked",
 }  # fmt: skip
 INVOICE_KEYS = {
     "number", "job", "date", "customer", "subtotal", "taxes", "tax", "total", "files",
@@ -48,6 +48,8 @@ def test_jobs(lt: Lt, job: Path) -> None:
                 "actual_minutes": 110,
                 "non_billable_minutes": 12,
                 "billed_hours": "1.6",
+                "basis": "actual",
+                "worked": "160.00",
                 "subtotal": "160.00",
                 "taxes": [
                     {"component": "GST", "base": "160.00", "rate": "0.05", "amount": "8.00"},

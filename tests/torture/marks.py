@@ -3,7 +3,7 @@
 from lxml import etree
 
 from tests.torture.merge import put_cell, row_of
-from tests.torture.owner import IN_WORK, PAID, RACK
+from tests.torture.owner import IN_WORK, JOB_COLUMN, JOBS_COLUMN, PAID, RACK, letter
 from tests.torture.package import WORKBOOK, Parts, main
 
 _JOBS_HEADER = 4
@@ -13,21 +13,20 @@ def own_columns(parts: Parts) -> None:
     """A column of the owner's inside a table: in `Jobs` before the note, on job sheets last."""
     _column_in_jobs(parts)
     for name in (PAID, IN_WORK):
-        _column_at_the_end(parts, name, "Weight", "S", 11)
+        _column_at_the_end(parts, name, "Weight", 11)
 
 
 def _column_in_jobs(parts: Parts) -> None:
     """Move the note of every job one column to the right and write the rack in its place."""
+    note, after = letter(JOBS_COLUMN), letter(JOBS_COLUMN + 1)
     sheet = parts.sheets()["Jobs"]
     root = parts.root(sheet)
     for row in root.iter(main("row")):
         for cell in list(row):
             where, number = cell.get("r", ""), int(row.get("r", "0"))
-            if where.startswith("Q") and number >= _JOBS_HEADER:
-                cell.set("r", f"R{number}")
-                put_cell(
-                    row, _text(f"Q{number}", "Rack" if number == _JOBS_HEADER else f"bay {number}")
-                )
+            if where == f"{note}{number}" and number >= _JOBS_HEADER:
+                cell.set("r", f"{after}{number}")
+                put_cell(row, _text(where, "Rack" if number == _JOBS_HEADER else f"bay {number}"))
     parts.put(sheet, root)
     part = parts.related(sheet, "table")[0]
     table = parts.root(part)
@@ -35,14 +34,14 @@ def _column_in_jobs(parts: Parts) -> None:
     assert columns is not None
     new = etree.Element(main("tableColumn"), {"id": str(len(columns) + 1), "name": "Rack"})
     columns.insert(len(columns) - 1, new)
-    _widen(table, columns, "Q", "R")
+    _widen(table, columns, note, after)
     parts.put(part, table)
 
 
-def _column_at_the_end(parts: Parts, name: str, header: str, letter: str, row: int) -> None:
+def _column_at_the_end(parts: Parts, name: str, header: str, row: int) -> None:
     sheet = parts.sheets()[name]
     root = parts.root(sheet)
-    put_cell(row_of(root, row), _text(f"{letter}{row}", header))
+    put_cell(row_of(root, row), _text(f"{letter(JOB_COLUMN)}{row}", header))
     parts.put(sheet, root)
     part = parts.related(sheet, "table")[0]
     table = parts.root(part)
@@ -52,7 +51,7 @@ def _column_at_the_end(parts: Parts, name: str, header: str, letter: str, row: i
         columns, main("tableColumn"), {"id": str(len(columns) + 1), "name": header}
     )
     etree.SubElement(new, main("calculatedColumnFormula")).text = "ROUND(M12*2,2)"
-    _widen(table, columns, "R", letter)
+    _widen(table, columns, letter(JOB_COLUMN - 1), letter(JOB_COLUMN))
     parts.put(part, table)
 
 

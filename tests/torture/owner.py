@@ -6,6 +6,9 @@ from typing import Any
 
 import xlsxwriter
 
+from ledger_tools.book.job_layout import JOB_LINES
+from ledger_tools.book.layout import JOBS_TABLE
+from ledger_tools.shop.snapshot import column_letters
 from tests.parts import png, share_formulas
 
 PAID, IN_WORK = "25-0001", "25-0003"
@@ -13,12 +16,20 @@ PAID, IN_WORK = "25-0001", "25-0003"
 FIGURES, PICTURE, RACK = "Own figures", "Own picture", "Rack & list"
 OURS = ("Start", "Jobs", PAID, IN_WORK, "Customers", "Invoices")
 """Sheets of the tools that carry things of the owner's."""
-JOB_COLUMN, JOB_BESIDE = 18, 19
+JOB_COLUMN = len(JOB_LINES)
+JOB_BESIDE = JOB_COLUMN + 1
 """Columns, counted from 0, that a job sheet gets: one in the table, one beside it."""
-JOBS_BESIDE = 18
+JOBS_COLUMN = JOBS_TABLE.col("note") - 1
+JOBS_BESIDE = len(JOBS_TABLE.columns) + 1
+"""And those that `Jobs` gets: one in the table before the note, one beside it."""
 THREAD = "{6A1B0C3E-0001-4000-8000-00000000000%d}"
 """Id of a thread of comments, by the number of its sheet."""
 THREADED = {PAID: 1, IN_WORK: 2, RACK: 3}
+
+
+def letter(col: int) -> str:
+    """Return the letters of a column counted from 0."""
+    return column_letters(col + 1)
 
 
 def owner_workbook(path: Path) -> Path:
@@ -149,16 +160,23 @@ def _on_job(workbook: Any, sheet: Any) -> None:  # noqa: ANN401 - the writer is 
     sheet.write_formula(9, JOB_BESIDE, f"='{FIGURES}'!B2+Jobs!J5", None, 3)
     sheet.write_formula(10, JOB_BESIDE, "=SUM(M12:M20)", None, 0)
     sheet.write_formula(12, JOB_BESIDE, "=SUM(M12:M23)", None, 0)
-    sheet.insert_chart("V3", _chart(workbook, "bar", f"'{sheet.name}'!$M$12:$M$20"))
-    sheet.insert_image("V20", "red.png", {"image_data": _image()})
-    sheet.insert_textbox("V24", "Ask before welding")
+    sheet.insert_chart(
+        f"{letter(JOB_BESIDE + 2)}3", _chart(workbook, "bar", f"'{sheet.name}'!$M$12:$M$20")
+    )
+    sheet.insert_image(f"{letter(JOB_BESIDE + 2)}20", "red.png", {"image_data": _image()})
+    sheet.insert_textbox(f"{letter(JOB_BESIDE + 2)}24", "Ask before welding")
     sheet.write_comment("C13", "Customer waits", {"author": "Anna"})
     thread = f"tc={THREAD % THREADED[sheet.name]}"
     sheet.write_comment("C12", "[Threaded comment]", {"author": thread})
-    sheet.add_sparkline("U12", {"range": f"'{sheet.name}'!F12:H12"})
+    sheet.add_sparkline(f"{letter(JOB_BESIDE + 1)}12", {"range": f"'{sheet.name}'!F12:H12"})
     sheet.conditional_format("M12:M23", {"type": "data_bar", "data_bar_2010": True})
-    sheet.conditional_format("T1:T23", {"type": "blanks", "format": own})
-    sheet.data_validation("S12:S23", {"validate": "decimal", "criteria": ">=", "value": 0})
+    sheet.conditional_format(
+        f"{letter(JOB_BESIDE)}1:{letter(JOB_BESIDE)}23", {"type": "blanks", "format": own}
+    )
+    sheet.data_validation(
+        f"{letter(JOB_COLUMN)}12:{letter(JOB_COLUMN)}23",
+        {"validate": "decimal", "criteria": ">=", "value": 0},
+    )
     sheet.set_header("&C&G", {"image_center": "red.png", "image_data_center": _image()})
     sheet.set_row(29, 33)
     sheet.write_string(29, JOB_BESIDE, "far below", workbook.add_format({"bold": True}))
@@ -170,10 +188,13 @@ def _on_jobs(workbook: Any, sheet: Any) -> None:  # noqa: ANN401 - the writer is
     sheet.write_string(4, JOBS_BESIDE, "red")
     sheet.write_formula(5, JOBS_BESIDE, "=J6*2", own, 0)
     sheet.embed_image(6, JOBS_BESIDE, "cell.png", {"image_data": _image()})
-    sheet.insert_image("U2", "red.png", {"image_data": _image()})
-    sheet.insert_chart("U8", _chart(workbook, "pie", "Jobs!$J$5:$J$9"))
+    sheet.insert_image(f"{letter(JOBS_BESIDE + 2)}2", "red.png", {"image_data": _image()})
+    sheet.insert_chart(f"{letter(JOBS_BESIDE + 2)}8", _chart(workbook, "pie", "Jobs!$J$5:$J$9"))
     sheet.write_comment("C6", "Pays late", {"author": "Anna"})
-    sheet.add_sparkline("T5", {"range": "Jobs!J5:K5"})
+    sheet.add_sparkline(f"{letter(JOBS_BESIDE + 1)}5", {"range": "Jobs!J5:K5"})
     sheet.conditional_format("J5:J24", {"type": "data_bar", "data_bar_2010": True})
     sheet.conditional_format("C5:C24", {"type": "duplicate", "format": own})
-    sheet.data_validation("S5:S24", {"validate": "list", "source": ["red", "blue"]})
+    sheet.data_validation(
+        f"{letter(JOBS_BESIDE)}5:{letter(JOBS_BESIDE)}24",
+        {"validate": "list", "source": ["red", "blue"]},
+    )

@@ -9,7 +9,18 @@ from typing import NamedTuple
 from lxml import etree
 
 from tests.torture.hand import FUTURE, OWN
-from tests.torture.owner import FIGURES, IN_WORK, PAID, PICTURE, RACK
+from tests.torture.owner import (
+    FIGURES,
+    IN_WORK,
+    JOB_BESIDE,
+    JOB_COLUMN,
+    JOBS_BESIDE,
+    JOBS_COLUMN,
+    PAID,
+    PICTURE,
+    RACK,
+    letter,
+)
 from tests.torture.package import (
     RELATION_ID,
     SAME_MARKUP,
@@ -135,6 +146,11 @@ def columns(number: int, *names: str) -> Evidence:
         ]
 
     return found
+
+
+def _at(col: int, *rows: int) -> list[str]:
+    """Return addresses in a column counted from 0."""
+    return [f"{letter(col)}{row}" for row in rows]
 
 
 def cells(*addresses: str, look: bool = False) -> Evidence:
@@ -277,13 +293,19 @@ THINGS = (
         cells("D2", "D4", "D5", "D6", "D7", "D8", "D9"),
     ),
     Thing("Links out and in", (FIGURES,), elements(f".//{main('hyperlink')}")),
-    Thing("Own column in a table of the tools", ("Jobs",), cells("Q4", "Q5", "Q9")),
-    Thing("Own column in a table of lines", JOB_SHEETS, cells("S11", "S12", "S16")),
+    Thing("Own column in a table of the tools", ("Jobs",), cells(*_at(JOBS_COLUMN, 4, 5, 9))),
+    Thing("Own column in a table of lines", JOB_SHEETS, cells(*_at(JOB_COLUMN, 11, 12, 16))),
     Thing(
-        "Own cells beside a table", ("Jobs", *JOB_SHEETS), cells("S5", "S6", "T9", "T11", "T30")
+        "Own cells beside a table",
+        ("Jobs", *JOB_SHEETS),
+        cells(*_at(JOBS_BESIDE, 5, 6), *_at(JOB_BESIDE, 9, 11, 30)),
     ),
     Thing("Own cells beside registers", ("Start", *REGISTERS), cells("Q4", "Q5")),
-    Thing("Own cell formats", ("Jobs", *JOB_SHEETS), cells("S4", "S12", "T30", look=True)),
+    Thing(
+        "Own cell formats",
+        ("Jobs", *JOB_SHEETS),
+        cells(*_at(JOBS_BESIDE, 4), *_at(JOB_COLUMN, 12), *_at(JOB_BESIDE, 30), look=True),
+    ),
     Thing("Column widths", ("Jobs",), columns(4, "width")),
     Thing("Column width on a job sheet", (IN_WORK,), columns(3, "width")),
     Thing("Hidden columns", ("Jobs",), columns(7, "hidden")),

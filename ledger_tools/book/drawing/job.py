@@ -20,6 +20,7 @@ from ledger_tools.book.job_layout import (
     JOB_FLAG,
     JOB_HEADER,
     JOB_HEADER_ROW,
+    JOB_HIDDEN,
     JOB_ITEM,
     JOB_LINES,
     JOB_TITLE,
@@ -63,6 +64,9 @@ def draw_job(page: Page, add: AddSheet) -> None:
         by_look={Look.TEXT: {"shrink": True}},
     )
     draw_grid(page, JOB_LINES, placing)
+    for col, column in enumerate(JOB_LINES, 1):
+        if column.key in JOB_HIDDEN:
+            page.hide(col)
     _mark_top(page)
     _mark_lines(page)
     page.sheet.freeze_panes(JOB_HEADER_ROW, 0)
