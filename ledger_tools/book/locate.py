@@ -7,7 +7,7 @@ without it by their headers. Columns are known by the text that heads them.
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
-from ledger_tools.book.job_layout import JOB_LINES, job_table
+from ledger_tools.book.job_layout import JOB_HIDDEN, JOB_LINES, job_table
 from ledger_tools.book.labels import column_of, with_cells
 from ledger_tools.book.later import find_late, not_ours
 from ledger_tools.book.layout import (
@@ -153,7 +153,7 @@ class _Finder:
         if len(found) < len(columns):
             area = widened(sheet, area, columns)
             found = _columns(sheet, area, columns)
-            known = (c for c in columns if c.since <= self._format)
+            known = (c for c in columns if c.since <= self._format and c.key not in JOB_HIDDEN)
             lost = [c.header for c in known if c.key not in found]
             self.missing += [_missing(sheet, header, area.first_row) for header in lost]
         is_table = self._again(sheet, area, there)
@@ -174,8 +174,11 @@ class _Finder:
         )
 
     def _with_late(self, grid: Grid, sheet: SheetSnapshot, columns: Sequence[Column]) -> Grid:
-        """Return a table with the columns that its book is too old to have, right of it."""
-        newer = [c for c in columns if c.since > self._format]
+        """Return a table with the columns that its book is too old to have, right of it.
+
+        Columns that few jobs need are left out where there is no room for them.
+        """
+        newer = [c for c in columns if c.since > self._format or c.key in JOB_HIDDEN]
         if not newer:
             return grid
         named = {t.name: t for t in sheet.tables} | {
@@ -185,8 +188,10 @@ class _Finder:
         self.missing += not_ours(newer, grid, sheet)
         lacking = [c for c in newer if c.key not in grid.columns]
         late, taken = find_late([c.key for c in lacking], grid, end, sheet)
+        header = next((c.header for c in lacking if c.key not in late), "")
+        if taken is not None and all(c.key in JOB_HIDDEN for c in lacking):
+            return grid
         if taken is not None:
-            header = next(c.header for c in lacking if c.key not in late)
             self.missing.append(Missing(sheet.name, header, grid.header_row, taken=taken))
         elif late:
             self.late[grid.table] = Late(sheet.name, grid.table, late, {})

@@ -7,7 +7,7 @@ cells are wanted like those of all others.
 from collections.abc import Iterable, Iterator
 
 from ledger_tools.book.contents import cell_value, setting_value
-from ledger_tools.book.job_layout import JOB_HEADER, JOB_LINES, job_table
+from ledger_tools.book.job_layout import JOB_HEADER, JOB_HIDDEN, JOB_LINES, job_table
 from ledger_tools.book.layout import (
     BOOK_FORMAT,
     FORMAT_PROPERTY,
@@ -38,10 +38,10 @@ def plan_upgrade(planning: Planning) -> list[Operation]:
     """Return what an older book gets that newer ones have, and say so; nothing for a new one."""
     snapshot = planning.parsed.snapshot
     before = book_format(snapshot)
-    if before >= BOOK_FORMAT:
-        return []
     late = planning.places.late.values()
     operations: list[Operation] = [_extend(planning, there) for there in late]
+    if before >= BOOK_FORMAT:
+        return operations
     settings = late_settings(snapshot)
     operations += _settings(planning, settings)
     operations += _names(planning)
@@ -80,7 +80,7 @@ def _hidden(planning: Planning, table: str) -> tuple[str, ...]:
     """Return the columns of a table that a new book of this shop would hide."""
     if table == JOBS_TABLE.table and not planning.places.has(TOLERANCES_TABLE):
         return ("object_class",)
-    return ()
+    return JOB_HIDDEN if table in planning.places.jobs else ()
 
 
 def _settings(planning: Planning, late: list[Setting]) -> Iterator[Operation]:
