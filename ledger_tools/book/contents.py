@@ -269,6 +269,8 @@ def job_values(job: Job) -> Values:
         "basis": "" if job.basis is Basis.ACTUAL else job.basis.value,
         "agreed_price": job.agreed_price,
         "note": job.note,
+        "told_from": job.told.least if job.told else None,
+        "told_to": job.told.most if job.told else None,
     }
 
 

@@ -3,12 +3,14 @@
 import io
 from collections.abc import Mapping
 
+from ledger_tools.billing.guarantee import guaranteed_classes
 from ledger_tools.book.drawing.catalogue import (
     CODES_COL,
     WORDS_COL,
     draw_codes,
     draw_part_words,
     filled,
+    guarantee_rows,
     material_rows,
     rate_rows,
     repair_rows,
@@ -19,6 +21,7 @@ from ledger_tools.book.drawing.registers import mark_jobs
 from ledger_tools.book.drawing.start import draw_start
 from ledger_tools.book.drawing.table import draw_table_sheet
 from ledger_tools.book.drawing.taxes import draw_taxes
+from ledger_tools.book.guarantee_layout import GUARANTEES_TABLE
 from ledger_tools.book.layout import (
     BOOK_FORMAT,
     CUSTOMERS_TABLE,
@@ -28,6 +31,7 @@ from ledger_tools.book.layout import (
     PAYMENTS_TABLE,
     RATES_TABLE,
     REPAIRS_TABLE,
+    SELDOM,
     START,
     TAX_CLASSES_COL,
     TAX_RATES_TABLE,
@@ -43,6 +47,8 @@ from ledger_tools.shop.snapshot import Place, column_letters
 _LINE_POINTS = 13.5
 _SOURCE_LETTERS = 62
 """What a line of the column of sources holds."""
+_LAW_LETTERS, _READ_LETTERS = 50, 26
+"""Likewise of the two on `Guarantees`."""
 
 
 def create_book(book: ShopBook) -> bytes:
@@ -57,21 +63,33 @@ def create_book(book: ShopBook) -> bytes:
     draw_start(hand.page(START), book)
     jobs = _table(hand, JOBS_TABLE)
     mark_jobs(jobs)
-    if not book.tolerances:
+    if not (book.tolerances or guaranteed_classes(book.guarantees)):
         jobs.hide(JOBS_TABLE.col("object_class"))
+    for key in SELDOM:
+        jobs.hide(JOBS_TABLE.col(key))
     _table(hand, CUSTOMERS_TABLE)
     _table(hand, PAYMENTS_TABLE)
     draw_part_words(_table(hand, RATES_TABLE, rate_rows(book.catalogue)))
     draw_codes(_table(hand, REPAIRS_TABLE, repair_rows(book.catalogue)), book.catalogue)
     _table(hand, MATERIALS_TABLE, material_rows(book.catalogue))
     draw_taxes(hand.page(TAX_RATES_TABLE.sheet), book.profile)
-    if book.tolerances:
-        tolerances = _table(hand, TOLERANCES_TABLE, tolerance_rows(book.tolerances))
-        for row, rule in enumerate(book.tolerances, TOLERANCES_TABLE.first_row + 1):
-            tolerances.height(row, _LINE_POINTS * lines_of(rule.source, _SOURCE_LETTERS))
+    _draw_rules(hand, book)
     _name_lists(hand)
     workbook.close()
     return target.getvalue()
+
+
+def _draw_rules(hand: Hand, book: ShopBook) -> None:
+    """Draw the rules of the place, as far as it has any."""
+    if book.tolerances:
+        page = _table(hand, TOLERANCES_TABLE, tolerance_rows(book.tolerances))
+        for row, rule in enumerate(book.tolerances, TOLERANCES_TABLE.first_row + 1):
+            page.height(row, _LINE_POINTS * lines_of(rule.source, _SOURCE_LETTERS))
+    if book.guarantees:
+        page = _table(hand, GUARANTEES_TABLE, guarantee_rows(book.guarantees))
+        for row, law in enumerate(book.guarantees, GUARANTEES_TABLE.first_row + 1):
+            lines = lines_of(law.source, _LAW_LETTERS), lines_of(law.read, _READ_LETTERS)
+            page.height(row, _LINE_POINTS * max(lines))
 
 
 def _table(

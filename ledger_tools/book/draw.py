@@ -8,6 +8,7 @@ from ledger_tools.book.drawing.job import draw_job
 from ledger_tools.book.drawing.later import draw_later
 from ledger_tools.book.drawing.pen import Hand, new_workbook
 from ledger_tools.book.drawing.table import draw_table_sheet
+from ledger_tools.book.guarantee_layout import GUARANTEES_TABLE
 from ledger_tools.book.layout import AUTHORISATIONS_TABLE, TIME_TABLE, TOLERANCES_TABLE
 from ledger_tools.book.option_layout import OPTIONS_TABLE
 from ledger_tools.book.registers import (
@@ -24,6 +25,7 @@ _CREATED = date(2025, 1, 1)
 _REGISTERS = {
     SheetKind.TIME: TIME_TABLE,
     SheetKind.TOLERANCES: TOLERANCES_TABLE,
+    SheetKind.GUARANTEES: GUARANTEES_TABLE,
     SheetKind.OPTIONS: OPTIONS_TABLE,
     SheetKind.AUTHORISATIONS: AUTHORISATIONS_TABLE,
     SheetKind.ESTIMATES: ESTIMATES_TABLE,

@@ -166,9 +166,21 @@ JOBS_TABLE = TableLayout(
             since=2,
         ),
         Column("note", "Note", 30),
+        Column(
+            "told_from",
+            "Told from",
+            10,
+            Look.MONEY,
+            hint="What was named on the telephone, at least. Printed on the estimate.",
+            since=2,
+        ),
+        Column("told_to", "Told to", 10, Look.MONEY, hint="At most.", since=2),
     ),
     spare=20,
 )
+
+SELDOM = ("told_from", "told_to")
+"""Columns of `Jobs` that a new book hides until they hold something."""
 
 CUSTOMERS_TABLE = TableLayout(
     "Customers",

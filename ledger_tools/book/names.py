@@ -131,6 +131,39 @@ SETTINGS = (
         "Recompute applies it.",
         since=2,
     ),
+    Setting(
+        "guarantee",
+        "shop_guarantee",
+        "Guarantee",
+        Look.WRAPPED,
+        hint="Your own, a line each: 90 days, 12 months, maker, none, or your words. What a law "
+        "gives stands on Guarantees and is printed besides.",
+        since=2,
+    ),
+    Setting(
+        "storage_free_days",
+        "shop_storage_free_days",
+        "Storage is free for (days)",
+        Look.WHOLE,
+        hint="After the notice that the work is ready.",
+        since=2,
+    ),
+    Setting(
+        "storage_price",
+        "shop_storage_price",
+        "Storage after them, a day",
+        Look.MONEY,
+        hint="Before tax. 0 or empty: none, and nothing is printed. Local law may restrict it.",
+        since=2,
+    ),
+    Setting(
+        "name_vendors",
+        "shop_name_vendors",
+        "Name vendors on estimates",
+        choices=YES_NO,
+        hint="Who does sublet work. Some places require it.",
+        since=2,
+    ),
 )
 
 NAME_AS_OF = "shop_as_of"

@@ -135,6 +135,7 @@ def _blank(book: ShopBook, as_of: date) -> bytes:
             book.tolerances,
             last_job=highest_job(book),
             last_invoice=highest_invoice(book),
+            guarantees=book.guarantees,
         )
     )
 

@@ -28,6 +28,7 @@ from ledger_tools.book.option_layout import OPTIONS_TABLE
 from ledger_tools.book.parse_archived import read_archived
 from ledger_tools.book.parse_catalogue import read_catalogue
 from ledger_tools.book.parse_estimates import read_estimates
+from ledger_tools.book.parse_guarantees import read_guarantees
 from ledger_tools.book.parse_invoices import read_invoices
 from ledger_tools.book.parse_jobs import read_jobs
 from ledger_tools.book.parse_lines import JobLines
@@ -119,6 +120,7 @@ def parse(snapshot: Snapshot, *, as_of: date) -> Parsed:
         last_invoice=last_invoice,
         time=tuple(found.entry for found in time),
         options=tuple(found.option for found in options),
+        guarantees=tuple(read_guarantees(reading)),
     )
     archived = read_archived(reading.rows, Rounding(settings.digits))
     jobs, lines = read_jobs(reading, book, archived)

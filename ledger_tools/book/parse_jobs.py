@@ -6,6 +6,7 @@ from datetime import date
 
 from ledger_tools.billing.authorisation import classes_of
 from ledger_tools.billing.basis import Basis
+from ledger_tools.billing.guarantee import guaranteed_classes
 from ledger_tools.book.cells import serial_of
 from ledger_tools.book.job_layout import JOB_HIDDEN, job_table
 from ledger_tools.book.layout import JOBS_TABLE
@@ -16,8 +17,9 @@ from ledger_tools.book.registers import INVOICES_TABLE
 from ledger_tools.book.rows import Reading, Row
 from ledger_tools.costing.time import LineTime, by_line
 from ledger_tools.errors import Severity
+from ledger_tools.money import plain
 from ledger_tools.shop.intake import WITHOUT_NUMBER, known_repair, near_match
-from ledger_tools.shop.model import TYPED_STATES, Job, ShopBook
+from ledger_tools.shop.model import TYPED_STATES, Band, Job, ShopBook
 
 _NEW_STATE = "estimated"
 """State of a row that says none."""
@@ -120,6 +122,7 @@ def _job(row: Row, book: ShopBook, names: Mapping[str, str]) -> Job:
         basis=_basis(row),
         agreed_price=row.number("agreed_price"),
         note=row.text("note"),
+        told=_told(row),
     )
     _look_for_near_name(row, job, names)
     return replace(job, unreadable=row.broken)
@@ -138,10 +141,28 @@ def _basis(row: Row) -> Basis:
     return said
 
 
+def _told(row: Row) -> Band | None:
+    """Return the band named on the telephone; where one end is empty, the other stands for it."""
+    ends = row.number("told_from"), row.number("told_to")
+    named = [end for end in ends if end is not None]
+    if not named:
+        return None
+    band = Band(named[0], named[-1])
+    if band.least > band.most:
+        row.error(
+            "told_to", "told-band",
+            f"{plain(band.least)} was named at least and {plain(band.most)} at most",
+            "Type the smaller amount under 'Told from'",
+        )  # fmt: skip
+        return None
+    return band
+
+
 def _object_class(row: Row, book: ShopBook) -> str:
     """Return the class as Tolerances writes it; one that no rule names allows nothing more."""
     said = row.name("object_class")
-    known = {name.casefold(): name for name in classes_of(book.tolerances)}
+    named = (*classes_of(book.tolerances), *guaranteed_classes(book.guarantees))
+    known = {name.casefold(): name for name in reversed(named)}
     if said and said.casefold() not in known:
         row.warning(
             "object_class",

@@ -51,6 +51,9 @@ _MAY_BE_EMPTY = (
     "offer_options",
     "repair_below",
     "minimum_charge",
+    "guarantee",
+    "storage_free_days",
+    "storage_price",
 )
 _COUNTS = (
     Setting("last_job", NAME_LAST_JOB, "Last job"),
@@ -165,20 +168,24 @@ def _settings_there(snapshot: Snapshot, gathered: Gathered) -> ShopSettings:
         deposit_percent=whole("deposit_percent", usual.deposit_percent, 0, 100),
         assumptions=said["assumptions"],
         exclusions=said["exclusions"],
+        guarantee=said["guarantee"],
+        storage_free_days=whole("storage_free_days", usual.storage_free_days, 0, 999),
+        storage_price=_money(snapshot, gathered, "storage_price", said["storage_price"]),
+        name_vendors=said["name_vendors"] != "no",
         offer_options=said["offer_options"] == "yes",
         repair_below=whole("repair_below", usual.repair_below, 0, 100),
-        minimum_charge=_minimum(snapshot, gathered, said["minimum_charge"]),
+        minimum_charge=_money(snapshot, gathered, "minimum_charge", said["minimum_charge"]),
     )
 
 
-def _minimum(snapshot: Snapshot, gathered: Gathered, said: str) -> Decimal:
-    """Return the minimum charge; one that is no amount is an error."""
+def _money(snapshot: Snapshot, gathered: Gathered, key: str, said: str) -> Decimal:
+    """Return a setting that is an amount; one that is none is an error, and counts as zero."""
     try:
         amount = decimal_from(said or "0")
     except ValueError:
         amount = Decimal(-1)
     if amount < 0:
-        setting = next(s for s in SETTINGS if s.key == "minimum_charge")
+        setting = next(s for s in SETTINGS if s.key == key)
         _refuse(snapshot, gathered, setting, said, "an amount, 0 for none")
         return ZERO
     return amount

@@ -8,6 +8,7 @@ from collections.abc import Callable, Hashable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
+from ledger_tools.book.guarantee_layout import GUARANTEES_TABLE
 from ledger_tools.book.job_layout import (
     JOB_FLAG,
     JOB_HEADER,
@@ -66,6 +67,7 @@ ALWAYS = (
 """Tables every shop book holds."""
 WHEN_NEEDED = (
     TOLERANCES_TABLE,
+    GUARANTEES_TABLE,
     TIME_TABLE,
     OPTIONS_TABLE,
     AUTHORISATIONS_TABLE,

@@ -16,6 +16,7 @@ from ledger_tools.book.contents import (
     tax_line_values,
 )
 from ledger_tools.book.formulas import customer_row, invoice_row, payment_row
+from ledger_tools.book.guarantee_layout import GUARANTEES_TABLE
 from ledger_tools.book.layout import (
     AUTHORISATIONS_TABLE,
     CUSTOMERS_TABLE,
@@ -49,6 +50,7 @@ from ledger_tools.shop.snapshot import Scalar
 _KINDS = {
     TIME_TABLE.table: SheetKind.TIME,
     TOLERANCES_TABLE.table: SheetKind.TOLERANCES,
+    GUARANTEES_TABLE.table: SheetKind.GUARANTEES,
     OPTIONS_TABLE.table: SheetKind.OPTIONS,
     AUTHORISATIONS_TABLE.table: SheetKind.AUTHORISATIONS,
     ESTIMATES_TABLE.table: SheetKind.ESTIMATES,

@@ -7,12 +7,14 @@ cells are wanted like those of all others.
 from collections.abc import Iterable, Iterator
 
 from ledger_tools.book.contents import cell_value, setting_value
+from ledger_tools.book.guarantee_layout import GUARANTEES_TABLE
 from ledger_tools.book.job_layout import JOB_HEADER, JOB_HIDDEN, JOB_LINES, job_table
 from ledger_tools.book.layout import (
     BOOK_FORMAT,
     FORMAT_PROPERTY,
     JOBS_TABLE,
     RATES_TABLE,
+    SELDOM,
     START,
     TOLERANCES_TABLE,
 )
@@ -78,9 +80,10 @@ def _extend(planning: Planning, late: Late) -> Extend:
 
 def _hidden(planning: Planning, table: str) -> tuple[str, ...]:
     """Return the columns of a table that a new book of this shop would hide."""
-    if table == JOBS_TABLE.table and not planning.places.has(TOLERANCES_TABLE):
-        return ("object_class",)
-    return JOB_HIDDEN if table in planning.places.jobs else ()
+    if table != JOBS_TABLE.table:
+        return JOB_HIDDEN if table in planning.places.jobs else ()
+    rules = any(planning.places.has(sheet) for sheet in (TOLERANCES_TABLE, GUARANTEES_TABLE))
+    return SELDOM if rules else ("object_class", *SELDOM)
 
 
 def _settings(planning: Planning, late: list[Setting]) -> Iterator[Operation]:

@@ -14,7 +14,7 @@ from ledger_tools.commands.session import described, open_session
 from ledger_tools.costing.lines import Line
 from ledger_tools.errors import RequestError
 from ledger_tools.money import decimal_from
-from ledger_tools.shop.model import TYPED_STATES
+from ledger_tools.shop.model import TYPED_STATES, Band
 
 
 class AmountType(click.ParamType[Decimal]):
@@ -35,6 +35,27 @@ class AmountType(click.ParamType[Decimal]):
         return amount
 
 
+class BandType(click.ParamType[Band]):
+    """Two amounts of money with a dash between them, or one."""
+
+    name = "FROM-TO"
+
+    def convert(
+        self, value: str | Band, param: click.Parameter | None, ctx: click.Context | None
+    ) -> Band:
+        """Return the band, or end with a usage error."""
+        if isinstance(value, Band):
+            return value
+        least, dash, most = value.partition("-")
+        try:
+            band = Band(decimal_from(least), decimal_from(most if dash else least))
+        except ValueError:
+            self.fail(f"'{value}' is not a band such as 80-140", param, ctx)
+        if band.least > band.most:
+            self.fail(f"'{value}' begins above its end; write 80-140", param, ctx)
+        return band
+
+
 @click.command(name="add-job")
 @options.book
 @click.option("--customer", required=True, metavar="NAME", help="Who brings the work in.")
@@ -47,6 +68,7 @@ class AmountType(click.ParamType[Decimal]):
     help="Lines of the job, instead of the repair type's.",
 )
 @click.option("--authorised", type=AmountType(), help="What the customer has authorised in all.")
+@click.option("--told", type=BandType(), help="What was named on the telephone, as 80-140.")
 @click.option(
     "--state",
     type=click.Choice(TYPED_STATES),
@@ -71,6 +93,7 @@ def command(
     repair: str,
     lines: Path | None,
     authorised: Decimal | None,
+    told: Band | None,
     state: str,
     basis: str | None,
     agreed_price: Decimal | None,
@@ -101,6 +124,7 @@ def command(
         draft,
         basis=Basis(basis or ("actual" if agreed_price is None else "fixed")),
         agreed_price=agreed_price,
+        told=told,
     )
     given = None if authorised is None else first_authorisation(authorised, today)
     outcome = add_job(session.snapshot, draft, as_of=today, authorised=given)

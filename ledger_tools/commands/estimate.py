@@ -20,6 +20,7 @@ from ledger_tools.commands.papers import (
 )
 from ledger_tools.commands.report import Report, paper_json
 from ledger_tools.commands.session import open_session
+from ledger_tools.shop.guarantee import law_for
 from ledger_tools.shop.model import Customer, ShopBook
 from ledger_tools.shop.options import offers_of
 from ledger_tools.shop.promise import Promised, write_estimates
@@ -32,6 +33,7 @@ def _worked_out(
 ) -> Outcome:
     from ledger_tools.documents.figures import locale_of
     from ledger_tools.documents.fingerprint import fingerprint
+    from ledger_tools.documents.terms import Grounds, estimate_terms
     from ledger_tools.documents.texts import (
         ESTIMATE_LABELS,
         OPTION_LABELS,
@@ -47,7 +49,10 @@ def _worked_out(
         def wording(customer: Customer, result: JobResult) -> Mapping[str, str]:
             taxed = any(tax.base and tax.rate for tax in result.estimate_taxes)
             offers = offers_of(result, shop)
-            return estimate_wording(shop.settings, customer, texts, taxed=taxed, offers=offers)
+            law = law_for(result.job.object_class, shop.as_of, shop)
+            terms = estimate_terms(shop.settings, texts, Grounds(result.job, law, taxed=taxed))
+            words = estimate_wording(shop.settings, customer, texts, taxed=taxed, offers=offers)
+            return words | terms
 
         promised = write_estimates(
             results, shop, wording, named=jobs, valid_days=valid, fingerprint=fingerprint()

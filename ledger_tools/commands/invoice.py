@@ -21,6 +21,7 @@ from ledger_tools.commands.papers import (
 )
 from ledger_tools.commands.report import Report, paper_json
 from ledger_tools.commands.session import open_session
+from ledger_tools.shop.guarantee import law_for
 from ledger_tools.shop.issue import Issued, issue_invoices
 from ledger_tools.shop.model import Customer, Job, ShopBook
 from ledger_tools.shop.results import JobResult
@@ -30,6 +31,7 @@ from ledger_tools.shop.snapshot import Snapshot
 def _worked_out(book: Path, snapshot: Snapshot, today: date, jobs: tuple[str, ...]) -> Outcome:
     from ledger_tools.documents.figures import locale_of
     from ledger_tools.documents.fingerprint import fingerprint
+    from ledger_tools.documents.terms import guarantee_terms
     from ledger_tools.documents.texts import invoice_wording, text_findings
     from ledger_tools.settings import load_texts
 
@@ -38,8 +40,9 @@ def _worked_out(book: Path, snapshot: Snapshot, today: date, jobs: tuple[str, ..
         locale_of(shop.settings.locale)  # once frozen, a wrong one could not be printed
 
         def wording(customer: Customer, job: Job) -> Mapping[str, str]:
-            del job
-            return invoice_wording(shop.settings, customer, texts)
+            law = law_for(job.object_class, shop.as_of, shop)
+            words = invoice_wording(shop.settings, customer, texts)
+            return words | guarantee_terms(shop.settings, texts, law)
 
         issued = issue_invoices(results, shop, wording, named=jobs, fingerprint=fingerprint())
         lacking = text_findings(shop.settings.language, texts)

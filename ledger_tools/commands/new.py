@@ -24,8 +24,8 @@ from ledger_tools.errors import FileInTheWayError
     default="strict",
     show_default=True,
     metavar="PLACE",
-    help="Place whose rules say what may be billed above the authorised amount: a file in "
-    "config/authorisation, such as strict, us-mi, us-fl, ca-on.",
+    help="Place whose rules say what may be billed above the authorised amount and what its law "
+    "guarantees: a file in config/authorisation, such as strict, us-mi, us-fl, ca-on, gb, au.",
 )
 @options.today
 @options.dry_run

@@ -28,6 +28,7 @@ def estimate_pdf(estimate: Estimate) -> bytes:
             "consent": {
                 "heading": line(label(estimate, "consent")),
                 "says": lines(paper.consent(estimate)),
+                "old_parts": [line(each) for each in paper.old_parts(estimate)],
                 "fields": [line(each) for each in paper.consent_fields(estimate)],
             },
         },

@@ -15,6 +15,10 @@ WRITING_ROOM = 30
 """Points above a line that is written on by hand."""
 
 
+_TO_TICK = "   [   ] "
+"""Stands before each answer to a question; one is ticked by hand."""
+
+
 def estimate_workbook(estimate: Estimate) -> bytes:
     """Return the estimate as an .xlsx file; the same revision gives the same bytes."""
 
@@ -28,6 +32,8 @@ def estimate_workbook(estimate: Estimate) -> bytes:
             page.headed(heading, text)
             page.gap()
         page.headed(label(estimate, "consent"), paper.consent(estimate))
+        if asked := paper.old_parts(estimate):
+            page.block(_TO_TICK.join(asked))
         _fields(page, paper.consent_fields(estimate))
 
     def beside(book: xlsxwriter.Workbook) -> None:

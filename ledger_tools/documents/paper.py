@@ -207,8 +207,41 @@ def payment(invoice: Invoice) -> tuple[str, str]:
 
 def closing(paper: Paper) -> list[tuple[str, str]]:
     """Return heading and text of what stands at the end, as far as there is any."""
-    told = {"note": paper.wording.get("job_note", ""), "hours": _hours_policy(paper)}
+    told = {
+        "told": _named_beforehand(paper),
+        "note": paper.wording.get("job_note", ""),
+        "hours": _hours_policy(paper),
+        "guarantee": paper.wording.get("guarantee", ""),
+        "storage": _storage(paper),
+    }
     return [(label(paper, key), text) for key, text in told.items() if text]
+
+
+def _storage(paper: Paper) -> str:
+    """Return what storage costs, empty where nothing is asked for it."""
+    price = paper.wording.get("storage_price")
+    words = paper.wording.get("storage", "")
+    return words.replace("{price}", money_text(paper, Decimal(price))) if price else words
+
+
+def _named_beforehand(paper: Paper) -> str:
+    """Return the price named on the telephone, a band or one amount; empty for none."""
+    words, least, most = (paper.wording.get(key, "") for key in ("told", "told_from", "told_to"))
+    if not words:
+        return ""
+    ends = dict.fromkeys(money_text(paper, Decimal(end)) for end in (least, most) if end)
+    return words.replace("{band}", "\u2013".join(ends))
+
+
+def old_parts(estimate: Estimate) -> list[str]:
+    """Return the question what becomes of parts that are replaced, and the two answers to tick.
+
+    Empty for an estimate without parts, and for one from before this was asked.
+    """
+    parts = any(line.kind is Kind.PART for line in estimate.lines)
+    if not parts or "label.old_parts" not in estimate.wording:
+        return []
+    return [label(estimate, key) for key in ("old_parts", "old_parts_back", "old_parts_leave")]
 
 
 def terms(estimate: Estimate) -> list[tuple[str, str]]:

@@ -51,6 +51,7 @@ LABELS = (
     "pay_by",
     "note",
     "hours",
+    "guarantee",
     "page",
 )
 """Every label an invoice prints, by its key in `config/texts/`."""
@@ -68,6 +69,11 @@ ESTIMATE_LABELS = (
     "consent_name",
     "consent_signature",
     "consent_how",
+    "storage",
+    "told",
+    "old_parts",
+    "old_parts_back",
+    "old_parts_leave",
     *(key for key in LABELS if key not in {"invoice", "due", "total", "payment", "pay_by"}),
 )
 """Every label an estimate prints, likewise."""
@@ -143,7 +149,7 @@ def hours_policy(policy: HourPolicy, texts: Mapping[str, str]) -> str:
     """Return the sentence that tells the customer how minutes became billed hours."""
     exact = policy.step == 1
     key = "hours_exact" if exact else f"hours_{policy.scope}_{policy.direction}"
-    return _words(texts, key).replace("{step}", str(policy.step))
+    return words_of(texts, key).replace("{step}", str(policy.step))
 
 
 def invoice_wording(
@@ -185,27 +191,27 @@ def estimate_wording(
     meant = meant if taxed else "no_tax"
     choose = bool(offers) and not any(offered.stands in CHOSEN for offered in offers)
     labels = (*ESTIMATE_LABELS, *OPTION_LABELS) if offers else ESTIMATE_LABELS
-    head = {"option_price": _words(texts, f"option_price_{meant}")} if offers else {}
+    head = {"option_price": words_of(texts, f"option_price_{meant}")} if offers else {}
     return {
         **_common_wording(shop, customer, texts, labels),
         **head,
-        "assumptions": _picked(shop.assumptions, "assumed", texts),
-        "exclusions": _picked(shop.exclusions, "excluded", texts),
+        "assumptions": picked(shop.assumptions, "assumed", texts),
+        "exclusions": picked(shop.exclusions, "excluded", texts),
         "deposit_percent": str(shop.deposit_percent),
-        "consent": _words(texts, "consent_option" if choose else f"consent_{meant}"),
+        "consent": words_of(texts, "consent_option" if choose else f"consent_{meant}"),
     }
 
 
-def _picked(said: str, prefix: str, texts: Mapping[str, str]) -> str:
+def picked(said: str, prefix: str, texts: Mapping[str, str]) -> str:
     r"""Return lines of words: where one is the name of a text, that text.
 
-    >>> _picked("one  fault\nOur own.", "assumed", {"assumed_one_fault": "One fault."})
+    >>> picked("one  fault\nOur own.", "assumed", {"assumed_one_fault": "One fault."})
     'One fault.\nOur own.'
     """
     lines = (" ".join(line.split()) for line in said.splitlines())
     keys = ((line, f"{prefix}_{line.casefold().replace(' ', '_')}") for line in lines if line)
     known = {*texts, *_english()}
-    return "\n".join(_words(texts, key) if key in known else line for line, key in keys)
+    return "\n".join(words_of(texts, key) if key in known else line for line, key in keys)
 
 
 def _common_wording(
@@ -222,11 +228,12 @@ def _common_wording(
         "language": shop.language,
         "locale": shop.locale,
         "paper": shop.paper,
-        **{f"label.{key}": _words(texts, key) for key in labels},
+        **{f"label.{key}": words_of(texts, key) for key in labels},
     }
 
 
-def _words(texts: Mapping[str, str], key: str) -> str:
+def words_of(texts: Mapping[str, str], key: str) -> str:
+    """Return the words for `key`, English where the language has none."""
     return texts[key] if key in texts else _english()[key]
 
 

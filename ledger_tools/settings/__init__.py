@@ -11,6 +11,7 @@ from ledger_tools.settings.authorisation import read_tolerances
 from ledger_tools.settings.catalogue import read_catalogue
 from ledger_tools.settings.entries import read_entries, texts_by_key
 from ledger_tools.settings.files import config_file, own_file, profiles, shipped_file
+from ledger_tools.settings.guarantees import read_guarantees, wants_vendors
 from ledger_tools.settings.shop import read_shop_settings
 from ledger_tools.settings.taxes import read_tax_rules
 from ledger_tools.shop.model import ShopBook
@@ -27,7 +28,8 @@ def load_seed(
         tax: Name of the tax profile.
         as_of: The book's as-of day.
         beside: Folder of the book; files in a `config/` folder there stand in for shipped ones.
-        rules: Name of the place whose rules say what may be billed above the authorised amount.
+        rules: Name of the place whose rules say what may be billed above the authorised amount,
+            what its law guarantees, and whether estimates have to name vendors.
 
     Raises:
         ConfigError: A file is missing or says something that cannot be used.
@@ -37,6 +39,8 @@ def load_seed(
     catalogue = read_catalogue(beside, tax_classes=taxes.profile.taxable)
     classes = frozenset(rate.labour_class for rate in catalogue.rates)
     settings = read_shop_settings(beside, defaults=taxes.defaults, classes=classes)
+    named = settings.name_vendors or wants_vendors(rules, beside)
+    settings = replace(settings, name_vendors=named)
     rounding = taxes.profile.rounding._replace(digits=settings.digits)
     profile = replace(taxes.profile, currency=settings.currency, rounding=rounding)
     return ShopBook(
@@ -45,6 +49,7 @@ def load_seed(
         profile=profile,
         catalogue=catalogue,
         tolerances=tolerances,
+        guarantees=read_guarantees(rules, beside),
     )
 
 

@@ -8,7 +8,8 @@ from ledger_tools.settings.entries import Entry, read_entries
 from ledger_tools.settings.files import config_file
 from ledger_tools.settings.taxes import source_of
 
-_NOT_RECORDED = "not recorded"
+NOT_RECORDED = "not recorded"
+"""Stands for a first day that no source says."""
 _NOT_SAID = "not said"
 _NEEDED = {
     RuleKind.NONE: (),
@@ -26,10 +27,7 @@ def read_tolerances(name: str, beside: Path | None) -> tuple[ToleranceRule, ...]
     Raises:
         ConfigError: There is no such file, or it says something that cannot be used.
     """
-    file = read_entries(config_file(f"authorisation/{name}.yaml", beside))
-    keys = file.keys(needed=("name", "title", "checked_on", "rules", "caution"))
-    if keys["name"].text() != name:
-        raise keys["name"].wrong(f"the file is called {name}.yaml", f"Write 'name: {name}'")
+    keys = read_place(name, beside)
     read_on = keys["checked_on"].day().isoformat()
     keys["title"].words()
     keys["caution"].words()
@@ -44,6 +42,22 @@ def read_tolerances(name: str, beside: Path | None) -> tuple[ToleranceRule, ...]
     return rules
 
 
+def read_place(name: str, beside: Path | None) -> dict[str, Entry]:
+    """Return the entries of the file of a place, by key.
+
+    Raises:
+        ConfigError: There is no such file, or it lacks a key or has one too many.
+    """
+    file = read_entries(config_file(f"authorisation/{name}.yaml", beside))
+    keys = file.keys(
+        needed=("name", "title", "checked_on", "rules", "caution"),
+        other=("guarantees", "name_vendors"),
+    )
+    if keys["name"].text() != name:
+        raise keys["name"].wrong(f"the file is called {name}.yaml", f"Write 'name: {name}'")
+    return keys
+
+
 def _rule(entry: Entry, read_on: str) -> ToleranceRule:
     needed = ("object_class", "kind", "first_day", "with_tax", "source")
     keys = entry.keys(needed=needed, other=("percent", "amount", "most"))
@@ -54,7 +68,7 @@ def _rule(entry: Entry, read_on: str) -> ToleranceRule:
     return ToleranceRule(
         object_class=keys["object_class"].words(),
         kind=kind,
-        first_day=None if first_day.text() == _NOT_RECORDED else first_day.day(),
+        first_day=None if first_day.text() == NOT_RECORDED else first_day.day(),
         share=keys["percent"].fraction() if "percent" in keys else ZERO,
         amount=keys["amount"].number() if "amount" in keys else ZERO,
         most=keys["most"].number() if "most" in keys else None,

@@ -139,6 +139,7 @@ def compared(
         both("Tax rules", _profile(was), _profile(now)),
         both("Price lists", was.catalogue, now.catalogue),
         both("Tolerances", _tolerances(was), _tolerances(now)),
+        both("Guarantees", was.guarantees, now.guarantees),
     )
 
 

@@ -13,6 +13,7 @@ from ledger_tools.costing.job_cost import LineCost
 from ledger_tools.costing.lines import Kind
 from ledger_tools.errors import Finding, Severity
 from ledger_tools.money import ZERO, Rounding, plain
+from ledger_tools.shop.guarantee import left_off
 from ledger_tools.shop.model import Customer, Job, ShopBook
 from ledger_tools.shop.results import NO_PRICE, TO_INVOICE, JobResult
 
@@ -77,6 +78,7 @@ def issue_invoices(
         invoices.append(_invoice(result, book, n, wording, fingerprint))
     if invoices:
         findings += (*unnamed(book), *_dated_before(book))
+        findings += left_off((invoice.job for invoice in invoices), book)
     return Issued(tuple(invoices), n, tuple(findings))
 
 

@@ -9,6 +9,7 @@ from typing import NamedTuple
 from ledger_tools.billing.authorisation import ToleranceRule
 from ledger_tools.billing.basis import Basis
 from ledger_tools.billing.estimate import Acceptance, Estimate
+from ledger_tools.billing.guarantee import GuaranteeRule
 from ledger_tools.billing.invoice import Invoice
 from ledger_tools.billing.tax import TaxProfile
 from ledger_tools.costing.catalogue import Catalogue
@@ -59,6 +60,10 @@ class ShopSettings:
         deposit_percent: Part of an estimate asked before work begins, 0 for none.
         assumptions: What estimates rest on, a line each: the name of a text, or the shop's words.
         exclusions: What estimates leave out, likewise.
+        guarantee: The shop's own guarantee, likewise; empty for none of its own.
+        storage_free_days: Days after the notice that work is ready which cost no storage.
+        storage_price: Money a day after them, before tax; 0 for no storage.
+        name_vendors: Whether estimates name who does sublet work.
         offer_options: Whether repair or replace is weighed on the sheet `Options`.
         repair_below: Percent of the price of replacing new below which the shop repairs; 0 for
             no such rule.
@@ -91,6 +96,10 @@ class ShopSettings:
     offer_options: bool = False
     repair_below: int = 0
     minimum_charge: Decimal = ZERO
+    guarantee: str = ""
+    storage_free_days: int = 0
+    storage_price: Decimal = ZERO
+    name_vendors: bool = True
 
 
 class Customer(NamedTuple):
@@ -181,6 +190,18 @@ class Option:
     taken: bool = False
 
 
+class Band(NamedTuple):
+    """What a job was said to cost on the telephone, meant as authorised amounts are.
+
+    Attributes:
+        least: Money, zero or more.
+        most: Likewise, not below `least`.
+    """
+
+    least: Decimal
+    most: Decimal
+
+
 @dataclass(frozen=True, slots=True)
 class Job:
     """One job: a row in `Jobs` and, once numbered, a sheet of its own.
@@ -198,6 +219,7 @@ class Job:
         object_class: What kind of object the item is, as the sheet Tolerances names them.
         basis: How it is billed.
         agreed_price: Net price agreed for the whole job; None for none.
+        told: Band named on the telephone, None for none.
         lines: Lines in order of line id.
         last_line_id: Highest line id ever given.
         unreadable: Whether an error holds the job back from being computed or billed.
@@ -221,6 +243,7 @@ class Job:
     last_line_id: int = 0
     unreadable: bool = False
     archived: tuple[LineCost, ...] = ()
+    told: Band | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -233,6 +256,7 @@ class ShopBook:
         profile: Tax rules, as the book holds them.
         catalogue: Rates, repair types, materials.
         tolerances: What may be billed above the authorised amount, by class of object.
+        guarantees: What a law guarantees, by class of object.
         customers: By row.
         jobs: By row.
         payments: By row.
@@ -260,3 +284,4 @@ class ShopBook:
     last_invoice: int = 0
     time: tuple[TimeEntry, ...] = ()
     options: tuple[Option, ...] = ()
+    guarantees: tuple[GuaranteeRule, ...] = ()

@@ -143,6 +143,7 @@ class SheetKind(StrEnum):
 
     JOB = "job"
     TOLERANCES = "tolerances"
+    GUARANTEES = "guarantees"
     AUTHORISATIONS = "authorisations"
     ESTIMATES = "estimates"
     ESTIMATE_LINES = "estimate lines"

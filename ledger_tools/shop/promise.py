@@ -1,6 +1,6 @@
 """Writing estimates: which jobs get a new revision, and what is frozen when they do."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import replace
 from datetime import timedelta
 from decimal import Decimal
@@ -18,6 +18,7 @@ from ledger_tools.costing.job_cost import LineCost, promised_hours
 from ledger_tools.costing.lines import Kind
 from ledger_tools.errors import Finding, Severity
 from ledger_tools.money import ZERO, Rounding, plain
+from ledger_tools.shop.guarantee import left_off
 from ledger_tools.shop.issue import customer_of, in_turn, unnamed
 from ledger_tools.shop.model import Customer, ShopBook
 from ledger_tools.shop.options import offers_of, unfit_to_offer
@@ -88,8 +89,24 @@ def write_estimates(  # noqa: PLR0913 - what a run of estimates hangs on
         else:
             new.append(estimate)
     if new:
-        findings += unnamed(book)
+        findings += (*unnamed(book), *left_off((estimate.job for estimate in new), book))
+        findings += (f for estimate in new for f in _above_told(estimate, results, book))
     return Promised(tuple(new), tuple(again), tuple(findings))
+
+
+def _above_told(
+    estimate: Estimate, results: Mapping[str, JobResult], book: ShopBook
+) -> Iterator[Finding]:
+    """Yield a warning where an estimate lies above what was named on the telephone."""
+    told = results[estimate.job].job.told
+    amount = estimate.total if book.settings.authorised_with_tax else estimate.subtotal
+    if told is not None and amount > told.most:
+        yield Finding(
+            Severity.WARNING, "above-told",
+            f"Estimate {estimate.number} comes to {plain(amount)}; {plain(told.least)} to "
+            f"{plain(told.most)} were named on the telephone",
+            "Tell the customer why before it goes out", sheet=estimate.job, job=estimate.job,
+        )  # fmt: skip
 
 
 def last_estimates(book: ShopBook) -> dict[str, Estimate]:

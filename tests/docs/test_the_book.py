@@ -2,6 +2,7 @@
 
 import pytest
 
+from ledger_tools.book.guarantee_layout import GUARANTEES_TABLE
 from ledger_tools.book.job_layout import JOB_LINES
 from ledger_tools.book.layout import (
     AUTHORISATIONS_TABLE,
@@ -40,6 +41,7 @@ SHEETS = (
     TIME_TABLE,
     AUTHORISATIONS_TABLE,
     TOLERANCES_TABLE,
+    GUARANTEES_TABLE,
     OPTIONS_TABLE,
     ESTIMATES_TABLE,
     ESTIMATE_LINES_TABLE,

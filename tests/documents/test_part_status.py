@@ -16,7 +16,7 @@ SOURCE = "16 CCR 3353: each part is listed as new unless marked (read in the sou
 WORDS = {
     "en": ("Used part", "Reconditioned part", "Parts are new unless marked."),
     "de": ("Gebrauchtteil", "Aufgearbeitetes Teil", "Teile sind neu, soweit nicht anders"),
-    "fr": ("Pièce d'occasion", "Pièce reconditionnée", "Les pièces sont neuves, sauf"),
+    "fr": ("Pièce d\u2019occasion", "Pièce reconditionnée", "Les pièces sont neuves, sauf"),
 }
 PARTS = (
     replace(line(1, Kind.PART, "Core", "1", "80.00"), part_status="used"),

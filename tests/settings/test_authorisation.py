@@ -9,7 +9,7 @@ from ledger_tools.settings import config_file
 from ledger_tools.settings.authorisation import read_tolerances
 from ledger_tools.settings.files import places
 
-SHIPPED = ["ca-on", "strict", "us-ca", "us-fl", "us-mi", "us-ny"]
+SHIPPED = ["au", "ca-on", "gb", "strict", "us-ca", "us-fl", "us-mi", "us-ny"]
 
 
 def test_the_shipped_places() -> None:
@@ -24,7 +24,7 @@ def test_the_shipped_places() -> None:
 
 def test_a_place_that_is_not_there_is_answered_with_those_that_are() -> None:
     """As a tax profile is."""
-    with pytest.raises(ConfigError, match=r"Rules there are: ca-on, strict, us-ca"):
+    with pytest.raises(ConfigError, match=r"Rules there are: au, ca-on, gb, strict, us-ca"):
         read_tolerances("us-xx", None)
 
 

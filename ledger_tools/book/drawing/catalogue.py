@@ -3,8 +3,10 @@
 from collections.abc import Iterable, Mapping
 
 from ledger_tools.billing.authorisation import ToleranceRule
+from ledger_tools.billing.guarantee import GuaranteeRule
 from ledger_tools.book.contents import Values, cell_value
 from ledger_tools.book.drawing.pen import HEADER, Page
+from ledger_tools.book.guarantee_layout import GUARANTEES_TABLE
 from ledger_tools.book.layout import (
     CODES_HEADER,
     MATERIALS_TABLE,
@@ -20,7 +22,7 @@ from ledger_tools.costing.lines import PART_STATUSES
 from ledger_tools.shop.plan import Content
 from ledger_tools.shop.snapshot import Place
 
-_Listed = LabourRate | Operation | Material | ToleranceRule
+_Listed = LabourRate | Operation | Material | ToleranceRule | GuaranteeRule
 CODES_COL = len(REPAIRS_TABLE.columns) + 2
 """Column on `Repairs` that lists each code once, for the choices in `Jobs`."""
 CODES_ROWS = 80
@@ -72,6 +74,12 @@ def _of_step(repair: RepairType, step: Operation) -> Values:
 def tolerance_rows(rules: Iterable[ToleranceRule]) -> Mapping[Place, Content]:
     """Return the cells of `Tolerances`."""
     return _cells(TOLERANCES_TABLE, ((rule, _of_rule(rule)) for rule in rules))
+
+
+def guarantee_rows(rules: Iterable[GuaranteeRule]) -> Mapping[Place, Content]:
+    """Return the cells of `Guarantees`."""
+    told = ((rule, {"void": "yes" if rule.void else "no"}) for rule in rules)
+    return _cells(GUARANTEES_TABLE, told)
 
 
 def _of_rule(rule: ToleranceRule) -> Values:
