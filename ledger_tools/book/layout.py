@@ -180,7 +180,7 @@ JOBS_TABLE = TableLayout(
 )
 
 SELDOM = ("told_from", "told_to")
-"""Columns of `Jobs` that a new book hides until they hold something."""
+"""Columns of `Jobs` that a new book hides; whoever types there shows them."""
 
 CUSTOMERS_TABLE = TableLayout(
     "Customers",

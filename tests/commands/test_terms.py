@@ -27,10 +27,15 @@ def opened(lt: Lt, tmp_path: Path, lines: Callable[[str], Path]) -> Opened:
     """Return what makes a book of a place with settings, in which one job waits for a yes."""
 
     def make(
-        rules: str = "strict", told: str = "", state: str = "estimated", **said: Typed
+        rules: str = "strict",
+        *,
+        tax: str = "none",
+        told: str = "",
+        state: str = "estimated",
+        **said: Typed,
     ) -> Shop:
         book = tmp_path / "shop.xlsx"
-        assert lt("new", book, "--rules", rules, *DAY).code == 0
+        assert lt("new", book, "--rules", rules, "--tax", tax, *DAY).code == 0
         shop = Shop(book)
         for name, value in said.items():
             shop.decide(f"shop_{name}", value)
@@ -95,6 +100,21 @@ def test_an_invoice_says_it_too(lt: Lt, opened: Opened, tmp_path: Path) -> None:
     assert "(Consumer Rights Act 2015, Parliament of the United Kingdom, sections 49" in said
     assert "There is no guarantee" not in said
     assert "guarantee-void" in codes(ran)
+
+
+def test_a_law_that_voids_nothing_lets_the_shops_line_stand(
+    lt: Lt, opened: Opened, tmp_path: Path
+) -> None:
+    """Both are printed, and nothing was left off."""
+    shop = opened("gb", guarantee="none")
+    shop.fill(GUARANTEES_TABLE, 1, void="no")
+
+    ran = lt("estimate", shop.path, "--json", *DAY)
+
+    said = printed(tmp_path, "estimates")
+    assert "There is no guarantee on this work." in said
+    assert "By law, whatever else is said here: a service for a consumer" in said
+    assert "guarantee-void" not in codes(ran)
 
 
 def test_own_words_of_a_law_are_filled_in(lt: Lt, opened: Opened, tmp_path: Path) -> None:
@@ -186,6 +206,22 @@ def test_what_was_named_on_the_telephone_goes_along(  # noqa: PLR0913, PLR0917 -
     ran = lt("estimate", shop.path, "--json", *DAY)
 
     assert f"On the telephone we named {shown}" in printed(tmp_path, "estimates")
+    assert codes(ran).count("above-told") == above
+
+
+@pytest.mark.parametrize(
+    ("with_tax", "words", "above"),
+    [("yes", "$350.00 with tax.", 1), ("no", "$350.00 before tax.", 0)],
+)
+def test_a_band_is_meant_as_authorised_amounts_are(  # noqa: PLR0913, PLR0917 - fixtures count
+    lt: Lt, opened: Opened, tmp_path: Path, with_tax: str, words: str, above: int
+) -> None:
+    """314.70 net, 361.83 with two taxes by hand: 350 lies between them."""
+    shop = opened(tax="ca-qc", told="350", authorised_with_tax=with_tax)
+
+    ran = lt("estimate", shop.path, "--json", *DAY)
+
+    assert f"On the telephone we named {words}" in printed(tmp_path, "estimates")
     assert codes(ran).count("above-told") == above
 
 
