@@ -162,7 +162,9 @@ def _object_class(row: Row, book: ShopBook) -> str:
     """Return the class as Tolerances writes it; one that no rule names allows nothing more."""
     said = row.name("object_class")
     named = (*classes_of(book.tolerances), *guaranteed_classes(book.guarantees))
-    known = {name.casefold(): name for name in reversed(named)}
+    known: dict[str, str] = {}
+    for name in named:
+        known.setdefault(name.casefold(), name)
     if said and said.casefold() not in known:
         row.warning(
             "object_class",

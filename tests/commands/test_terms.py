@@ -117,6 +117,19 @@ def test_a_law_that_voids_nothing_lets_the_shops_line_stand(
     assert "guarantee-void" not in codes(ran)
 
 
+def test_a_class_of_guarantees_is_known_in_jobs(opened: Opened) -> None:
+    """Also where no tolerance names it; another one is asked about, 'any' is none."""
+    shop = opened("gb")
+    shop.fill(GUARANTEES_TABLE, 2, object_class="Boat", words="care")
+    found = {}
+    for word in ("boat", "any"):
+        shop.fill(JOBS_TABLE, 1, object_class=word)
+        outcome = shop.check()
+        found[word] = [f.code for f in outcome.findings if f.code == "object-class-unknown"]
+
+    assert found == {"boat": [], "any": ["object-class-unknown"]}
+
+
 def test_own_words_of_a_law_are_filled_in(lt: Lt, opened: Opened, tmp_path: Path) -> None:
     """A row that the owner typed is printed with its figures, from its first day on."""
     shop = opened("gb")
