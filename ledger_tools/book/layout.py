@@ -165,7 +165,6 @@ JOBS_TABLE = TableLayout(
             hint="Net price of the whole job, where the basis is fixed.",
             since=2,
         ),
-        Column("note", "Note", 30),
         Column(
             "told_from",
             "Told from",
@@ -175,6 +174,7 @@ JOBS_TABLE = TableLayout(
             since=2,
         ),
         Column("told_to", "Told to", 10, Look.MONEY, hint="At most.", since=2),
+        Column("note", "Note", 30),
     ),
     spare=20,
 )
