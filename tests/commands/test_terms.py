@@ -186,6 +186,27 @@ def test_storage_is_printed_with_its_caution(lt: Lt, opened: Opened, tmp_path: P
     assert "costs $12.50 a day before tax after that. Local law may restrict" in said, source
 
 
+@pytest.mark.parametrize(
+    ("language", "words"),
+    [
+        ("de", ("Gewährleistung", "Rechte, die das Gesetz", "Kraft Gesetzes", "12 Monaten nach",
+                "Aufbewahrung", "Am Telefon nannten wir", "Ersetzte Teile", "Gebrauchtteil")),
+        ("fr", ("Garantie", "Les droits que la loi", "De par la loi", "12 mois suivant",
+                "Garde", "Au téléphone, nous avons annoncé", "Pièces remplacées", "occasion")),
+    ],
+)  # fmt: skip
+def test_all_of_it_is_said_in_each_language(
+    lt: Lt, opened: Opened, tmp_path: Path, language: str, words: tuple[str, ...]
+) -> None:
+    """None of the English words is left."""
+    said = {"language": language, "guarantee": "12 months", "storage_price": 5}
+    lt("estimate", opened("gb", told="80-140", **said).path, *DAY)
+
+    text = printed(tmp_path, "estimates")
+    assert [each for each in words if each not in text] == []
+    assert [each for each in ("Guarantee", "Storage", "By law", "telephone") if each in text] == []
+
+
 def test_a_price_of_storage_that_is_none_is_asked_about(opened: Opened) -> None:
     """By its cell on Start."""
     shop = opened()

@@ -165,7 +165,8 @@ def _draw_settings(page: Page, settings: ShopSettings) -> None:
     for row, setting in enumerate(SETTINGS, _FIRST):
         beside_step = row < _FIRST + len(STEPS)
         value = setting_value(settings, setting)
-        tall = max(_SETTING_POINTS, _LINE_POINTS * _lines(value) + 1.5)
+        room = max(_lines(value), 2 if setting.look is Look.WRAPPED else 1)
+        tall = max(_SETTING_POINTS, _LINE_POINTS * room + 1.5)
         page.height(row, _points(value, setting) if beside_step else tall)
         top: Props = {"valign": "top"} if beside_step or tall > _SETTING_POINTS else {}
         draw_setting(page, setting, value, ((row, _SETTING), (row, _TYPED)), top)
