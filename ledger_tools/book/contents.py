@@ -405,7 +405,7 @@ def estimate_line_values(number: str, line: InvoiceLine) -> Values:
     """Return the frozen cells of one promised line."""
     return {
         "estimate": number,
-        "line_id": line.line_id,
+        "line_id": line.line_id or None,
         "kind": line.kind.value,
         "description": line.description,
         "quantity": line.quantity,

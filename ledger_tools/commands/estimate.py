@@ -39,6 +39,7 @@ def _worked_out(
         OPTION_LABELS,
         estimate_wording,
         text_findings,
+        with_basis,
     )
     from ledger_tools.settings import load_texts
 
@@ -51,7 +52,11 @@ def _worked_out(
             offers = offers_of(result, shop)
             law = law_for(result.job.object_class, shop.as_of, shop)
             terms = estimate_terms(shop.settings, texts, Grounds(result.job, law, taxed=taxed))
-            words = estimate_wording(shop.settings, customer, texts, taxed=taxed, offers=offers)
+            words = with_basis(
+                estimate_wording(shop.settings, customer, texts, taxed=taxed, offers=offers),
+                result.job.basis,
+                texts,
+            )
             return words | terms
 
         promised = write_estimates(

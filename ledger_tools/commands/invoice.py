@@ -32,7 +32,7 @@ def _worked_out(book: Path, snapshot: Snapshot, today: date, jobs: tuple[str, ..
     from ledger_tools.documents.figures import locale_of
     from ledger_tools.documents.fingerprint import fingerprint
     from ledger_tools.documents.terms import guarantee_terms
-    from ledger_tools.documents.texts import invoice_wording, text_findings
+    from ledger_tools.documents.texts import invoice_wording, text_findings, with_basis
     from ledger_tools.settings import load_texts
 
     def issue(results: Mapping[str, JobResult], shop: ShopBook) -> Issued:
@@ -41,7 +41,7 @@ def _worked_out(book: Path, snapshot: Snapshot, today: date, jobs: tuple[str, ..
 
         def wording(customer: Customer, job: Job) -> Mapping[str, str]:
             law = law_for(job.object_class, shop.as_of, shop)
-            words = invoice_wording(shop.settings, customer, texts)
+            words = with_basis(invoice_wording(shop.settings, customer, texts), job.basis, texts)
             return words | guarantee_terms(shop.settings, texts, law)
 
         issued = issue_invoices(results, shop, wording, named=jobs, fingerprint=fingerprint())

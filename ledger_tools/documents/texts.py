@@ -8,6 +8,7 @@ invoice older than a word, still gives a paper.
 from collections.abc import Mapping, Sequence
 from functools import cache
 
+from ledger_tools.billing.basis import Basis
 from ledger_tools.billing.estimate import Estimate
 from ledger_tools.billing.invoice import Invoice
 from ledger_tools.billing.offer import CHOSEN, Offered
@@ -116,6 +117,9 @@ HOURS_POLICIES = (
 """The sentences that say how time is billed; an invoice prints one of them."""
 
 
+BASES = ("basis_capped", "basis_fixed")
+"""The sentences that say that a job is not billed simply as worked."""
+
 LONGEST_LABEL = 200
 """Letters of a label that are printed: a PDF keeps its headings in a list of limited length."""
 
@@ -150,6 +154,14 @@ def hours_policy(policy: HourPolicy, texts: Mapping[str, str]) -> str:
     exact = policy.step == 1
     key = "hours_exact" if exact else f"hours_{policy.scope}_{policy.direction}"
     return words_of(texts, key).replace("{step}", str(policy.step))
+
+
+def with_basis(words: Mapping[str, str], basis: Basis, texts: Mapping[str, str]) -> dict[str, str]:
+    """Return words on a paper that also say, beside how time is billed, how the job is."""
+    if basis is Basis.ACTUAL:
+        return dict(words)
+    said = words_of(texts, f"basis_{basis}")
+    return {**words, "hours_policy": f"{words['hours_policy']} {said}"}
 
 
 def invoice_wording(
@@ -245,6 +257,7 @@ def _english() -> Mapping[str, str]:
     texts = settings.load_texts("en")
     needed = (
         *LABELS, *ESTIMATE_LABELS, *OPTION_LABELS, *OPTION_PRICES, *CONSENTS, *HOURS_POLICIES,
+        *BASES,
     )  # fmt: skip
     lacking = [key for key in dict.fromkeys(needed) if key not in texts]
     if lacking:

@@ -6,7 +6,7 @@ from datetime import timedelta
 from decimal import Decimal
 from typing import NamedTuple
 
-from ledger_tools.billing.basis import Basis
+from ledger_tools.billing.basis import Adjustment, Basis
 from ledger_tools.billing.invoice import Invoice, InvoiceLine
 from ledger_tools.billing.numbering import number_from, sequence_of
 from ledger_tools.costing.job_cost import LineCost
@@ -260,7 +260,7 @@ def _invoice(
         customer=job.customer,
         item=job.item,
         repair=job.repair,
-        lines=(*lines, *adjusting_lines(result, words)),
+        lines=(*lines, *adjusting_lines(result.adjustment, job.basis, words)),
         taxes=result.taxes,
         subtotal=result.subtotal,
         tax=result.tax,
@@ -271,17 +271,21 @@ def _invoice(
     )
 
 
-def adjusting_lines(result: JobResult, words: Mapping[str, str]) -> list[InvoiceLine]:
-    """Return the rows by which a bill is adjusted, one for each tax class.
+def adjusting_lines(
+    adjustment: Adjustment | None, basis: Basis, words: Mapping[str, str]
+) -> list[InvoiceLine]:
+    """Return the rows by which a bill or an estimate is adjusted, one for each tax class.
 
     Args:
-        result: What the job comes to.
+        adjustment: What it is adjusted by; None for nothing.
+        basis: How the job is billed.
         words: The words on the paper; those for an adjustment stand under ``label.<key>``.
     """
-    if not result.adjustment:
+    if not adjustment:
         return []
-    rows = result.adjustment.by_class
-    said = words.get(f"label.{_adjusted_by(result)}", _adjusted_by(result))
+    rows = adjustment.by_class
+    key = _adjusted_by(adjustment, basis)
+    said = words.get(f"label.{key}", key)
     return [
         InvoiceLine(
             line_id=0,
@@ -297,12 +301,11 @@ def adjusting_lines(result: JobResult, words: Mapping[str, str]) -> list[Invoice
     ]
 
 
-def _adjusted_by(result: JobResult) -> str:
+def _adjusted_by(adjustment: Adjustment, basis: Basis) -> str:
     """Return the key of the words that say why a bill is adjusted."""
-    if result.job.basis is Basis.FIXED:
+    if basis is Basis.FIXED:
         return "fixed_price"
-    below = result.adjustment is not None and result.adjustment.total < 0
-    return "written_down" if below else "minimum_charge"
+    return "written_down" if adjustment.total < 0 else "minimum_charge"
 
 
 def _called(taxed_as: str, words: Mapping[str, str]) -> str:

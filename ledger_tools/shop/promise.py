@@ -19,9 +19,10 @@ from ledger_tools.costing.lines import Kind
 from ledger_tools.errors import Finding, Severity
 from ledger_tools.money import ZERO, Rounding, plain
 from ledger_tools.shop.guarantee import left_off
-from ledger_tools.shop.issue import customer_of, in_turn, unnamed
+from ledger_tools.shop.issue import adjusting_lines, customer_of, in_turn, unnamed
 from ledger_tools.shop.model import Customer, ShopBook
 from ledger_tools.shop.options import offers_of, unfit_to_offer
+from ledger_tools.shop.promised_bill import promised_bill
 from ledger_tools.shop.results import JobResult
 
 Wording = Callable[[Customer, JobResult], Mapping[str, str]]
@@ -186,6 +187,11 @@ def _estimate(
     revision = last.revision + 1 if last else 1
     hours = promised_hours((c.line for c in result.costs), settings.hours)
     money = Rounding(settings.digits)
+    words = wording(customer_of(job, book), result)
+    bill = promised_bill(result, book)
+    taxes, net = bill.taxes, bill.net
+    tax = sum((t.amount for t in taxes), start=money.amount(ZERO))
+    lines = [_line(cost, hours) for cost in result.costs if _is_promised(cost)]
     return Estimate(
         number=estimate_number(job.number, revision),
         job=job.number,
@@ -194,15 +200,15 @@ def _estimate(
         valid_until=book.as_of + timedelta(days=settings.valid_days),
         customer=job.customer,
         item=job.item,
-        lines=tuple(_line(cost, hours) for cost in result.costs if _is_promised(cost)),
-        taxes=result.estimate_taxes,
-        subtotal=result.estimate_net,
-        tax=sum((t.amount for t in result.estimate_taxes), start=money.amount(ZERO)),
-        total=result.estimate_total,
-        deposit=deposit_of(result.estimate_total, settings.deposit_percent, money),
+        lines=(*lines, *adjusting_lines(bill.adjustment, job.basis, words)),
+        taxes=taxes,
+        subtotal=net,
+        tax=tax,
+        total=net + tax,
+        deposit=deposit_of(net + tax, settings.deposit_percent, money),
         currency=settings.currency,
         wording={
-            **wording(customer_of(job, book), result),
+            **words,
             **offers_wording(offers_of(result, book), with_tax=settings.authorised_with_tax),
         },
         fingerprint=fingerprint,

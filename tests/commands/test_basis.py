@@ -7,7 +7,9 @@ from pathlib import Path
 import pdfplumber
 import pytest
 
-from ledger_tools.book.layout import PAYMENTS_TABLE
+from ledger_tools.book.layout import JOBS_TABLE, PAYMENTS_TABLE
+from ledger_tools.book.names import NAME_MINIMUM
+from ledger_tools.book.registers import ESTIMATES_TABLE
 from tests import libreoffice
 from tests.book.shop import TODAY, Shop
 from tests.book.test_formulas import differences
@@ -109,3 +111,49 @@ def test_the_quarter_holds_what_was_billed(lt: Lt, capped: Path, tmp_path: Path)
     figures = libreoffice.recalculated(book, tmp_path)
     numbers = [v for sheet in figures.values() for v in sheet.values() if isinstance(v, float)]
     assert {200.05, -71.65} <= {*numbers}
+
+
+def test_an_estimate_promises_the_fixed_price(
+    lt: Lt, taxed_book: Path, lines: Callable[[str], Path]
+) -> None:
+    """The lines as reckoned, the difference, and the agreed price: once accepted it may be billed.
+
+    121.70 net at 110.00: GST 5.50 and QST 10.97, of 110.00 x 0.09975 = 10.97250.
+    """
+    lt(
+        "add-job", taxed_book, "--customer", "Ann Bell", "--item", "Tank",
+        "--lines", lines(HEADER + WORK), "--agreed-price", "110", *DAY,
+    )  # fmt: skip
+    said = lt("estimate", taxed_book, "--json", *DAY).json()["estimates"][0]
+    (pdf,) = (f for f in said["files"] if f.endswith(".pdf"))
+    with pdfplumber.open(taxed_book.parent / pdf) as paper:
+        text = " ".join(w for page in paper.pages for w in page.extract_text().split())
+
+    assert (said["subtotal"], said["tax"], said["total"]) == ("110.00", "16.47", "126.47")
+    assert "Difference to the fixed price" in text
+    assert "The price is fixed and does not follow the hours." in text
+    shop = Shop(taxed_book)
+    shop.fill(ESTIMATES_TABLE, 1, accepted_on=TODAY, accepted_by="Ann", accepted_how="in person")
+    shop.fill(JOBS_TABLE, 1, state="to invoice")
+    lt("recompute", taxed_book, *DAY)
+    billed = lt("invoice", taxed_book, "--json", *DAY).json()
+    assert [i["total"] for i in billed["invoices"]] == ["126.47"]
+    assert lt("estimate", taxed_book, "--json", *DAY).json()["estimates"] == []
+
+
+def test_no_estimate_is_below_the_minimum_charge(
+    lt: Lt, taxed_book: Path, lines: Callable[[str], Path]
+) -> None:
+    """Else the minimum could not be billed on the word that was given."""
+    lt(
+        "add-job", taxed_book, "--customer", "Ann Bell", "--item", "Tank",
+        "--lines", lines(HEADER + WORK), *DAY,
+    )  # fmt: skip
+    Shop(taxed_book).decide(NAME_MINIMUM, Decimal(150))
+    said = lt("estimate", taxed_book, "--json", *DAY).json()["estimates"][0]
+
+    assert said["subtotal"] == "150.00"
+    assert (
+        "Up to the minimum charge: Work"
+        in Shop(taxed_book).sheet("Estimate lines").values.values()
+    )
