@@ -45,6 +45,8 @@ LABELS = (
     "written_down",
     "fixed_price",
     "minimum_charge",
+    "only_materials",
+    "only_parts",
     "net",
     "tax_base",
     "total",

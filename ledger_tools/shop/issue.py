@@ -19,13 +19,13 @@ from ledger_tools.shop.results import NO_PRICE, TO_INVOICE, JobResult
 
 _HEADINGS = {
     Kind.LABOUR.value: "work",
-    Kind.MATERIAL.value: "materials",
-    Kind.PART.value: "materials",
+    Kind.MATERIAL.value: "only_materials",
+    Kind.PART.value: "only_parts",
     Kind.SUBLET.value: "sublet",
     Kind.FEE.value: "charges",
     Kind.DISCOUNT.value: "charges",
 }
-"""The labels of a paper that stand for the tax classes of the kinds."""
+"""The labels of a paper that name the tax classes of the kinds."""
 
 Wording = Callable[[Customer, Job], Mapping[str, str]]
 """Gives the words on an invoice for a customer and a job."""

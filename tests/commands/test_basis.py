@@ -43,7 +43,7 @@ def test_the_write_down_stands_on_paper(lt: Lt, capped: Path) -> None:
         "Weld seam 2.5 h 100.00 250.00",
         "Drain plug 1 21.70 21.70",
         "Written down to what was authorised: Work 1 -65.93 -65.93",
-        "Written down to what was authorised: Materials and parts 1 -5.72 -5.72",
+        "Written down to what was authorised: Parts 1 -5.72 -5.72",
         "230.00",
     ):
         assert words in text.replace("\N{MINUS SIGN}", "-"), text

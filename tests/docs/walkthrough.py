@@ -99,9 +99,11 @@ def _place(cell: str) -> tuple[int, int]:
 
 
 def _value(words: str) -> Scalar:
-    """Return what stands in a cell after these words were typed: number, clock time, day, text."""
+    """Return what a cell holds after these words: number, share, clock time, day, text."""
     if re.fullmatch(r"\d+(\.\d+)?", words):
         return float(words)
+    if percent := re.fullmatch(r"(\d+)%", words):
+        return int(percent[1]) / 100
     if clock := re.fullmatch(r"(\d+):(\d\d)", words):
         return (int(clock[1]) * 60 + int(clock[2])) / MINUTES_A_DAY
     if re.fullmatch(r"\d{4}-\d\d-\d\d", words):
