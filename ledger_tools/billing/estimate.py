@@ -1,6 +1,8 @@
 """An estimate: what was promised on paper, revision by revision, and the customer's word on it.
 
-An estimate promises and bills nothing: no figure of a job or an invoice hangs on it.
+An estimate promises and bills nothing: no figure of a job or an invoice hangs on it. A request
+for extra work is the next such paper of its job: what the whole work is expected to come to, set
+beside what was authorised before.
 """
 
 from collections.abc import Mapping
@@ -31,6 +33,20 @@ class Acceptance(NamedTuple):
     option: str = ""
 
 
+class Request(NamedTuple):
+    """What makes an estimate a request for extra work.
+
+    Attributes:
+        found: What was found, a line each.
+        authorised: Amount authorised before it, whole minor units.
+        with_tax: Whether authorised amounts of the job are meant with tax.
+    """
+
+    found: str
+    authorised: Decimal
+    with_tax: bool = True
+
+
 @dataclass(frozen=True, slots=True)
 class Estimate:
     """One revision of a job's estimate, as it went out.
@@ -56,6 +72,8 @@ class Estimate:
             be filled in, `deposit_percent`, and the options offered.
         fingerprint: Digest of template, fonts and tool version.
         accepted: The customer's yes, None while there is none.
+        declined: Day of the customer's no, likewise.
+        request: What is asked for beyond what was authorised; None for an estimate.
     """
 
     number: str
@@ -75,6 +93,23 @@ class Estimate:
     wording: Mapping[str, str] = field(default_factory=dict)
     fingerprint: str = ""
     accepted: Acceptance | None = None
+    declined: date | None = None
+    request: Request | None = None
+
+    @property
+    def asked(self) -> Decimal:
+        """The amount to be authorised: with tax, or before it where the request says so."""
+        return self.subtotal if self.request and not self.request.with_tax else self.total
+
+    @property
+    def more(self) -> Decimal:
+        """What a request asks for above the amount authorised before; zero for an estimate."""
+        return self.asked - self.request.authorised if self.request else Decimal(0)
+
+    @property
+    def changed(self) -> tuple[InvoiceLine, ...]:
+        """The lines of a request that are new or come to another amount than agreed before."""
+        return tuple(x for x in self.lines if x.before is None or x.before != x.amount)
 
     @property
     def offers(self) -> tuple[Offered, ...]:
@@ -82,8 +117,11 @@ class Estimate:
         return offers_in(self.wording)
 
 
+EXTRA_WORK = "extra work"
+"""What a request for extra work is called in a register."""
 OPEN = "open"
 ACCEPTED = "accepted"
+DECLINED = "declined"
 REPLACED = "replaced"
 EXPIRED = "expired"
 
@@ -128,20 +166,34 @@ def _promise(estimate: Estimate) -> tuple[object, ...]:
     ]
     taxes = [(t.component, t.base, t.rate, t.amount) for t in estimate.taxes if t.base and t.rate]
     offers = [estimate.wording.get(WITH_TAX), *(offered.promise for offered in estimate.offers)]
-    return estimate.customer, estimate.item, lines, taxes, estimate.total, offers
+    asked = (estimate.request, [line.before for line in estimate.lines])
+    return estimate.customer, estimate.item, lines, taxes, estimate.total, offers, asked
 
 
-def standing_of(estimate: Estimate, *, accepted: bool, newest: bool, as_of: date) -> str:
-    """Return where an estimate stands: accepted, replaced by a newer one, expired or open.
+def share_more(estimate: Estimate) -> Decimal | None:
+    """Return what a request adds as a part of the amount authorised before, to 0.1 %, ties up.
+
+    None where nothing was authorised before, as an amount of zero.
+    """
+    if estimate.request is None or not estimate.request.authorised:
+        return None
+    return Rounding(3).amount(estimate.more / estimate.request.authorised)
+
+
+def standing_of(
+    estimate: Estimate, *, accepted: bool, newest: bool, as_of: date, declined: bool = False
+) -> str:
+    """Return where an estimate stands: accepted, declined, replaced by a newer, expired or open.
 
     Args:
         estimate: The estimate.
         accepted: Whether anything stands for the day of its acceptance, readable or not.
         newest: Whether it is its job's newest.
         as_of: The day in question.
+        declined: Whether anything stands for the day it was declined, likewise.
     """
-    if accepted:
-        return ACCEPTED
+    if accepted or declined:
+        return ACCEPTED if accepted else DECLINED
     if not newest:
         return REPLACED
     return EXPIRED if estimate.valid_until < as_of else OPEN

@@ -34,6 +34,8 @@ class InvoiceLine:
         non_billable_value: What that part would have come to, whole minor units.
         estimated: Estimated amount, whole minor units.
         part_status: ``used`` or ``reconditioned``; empty for a new part and for other kinds.
+        before: Amount agreed before a request for extra work, whole minor units; None where
+            nothing was.
     """
 
     line_id: int
@@ -54,6 +56,7 @@ class InvoiceLine:
     non_billable_value: Decimal = Decimal(0)
     estimated: Decimal = Decimal(0)
     part_status: str = ""
+    before: Decimal | None = None
 
     @property
     def class_word(self) -> str:

@@ -1,13 +1,18 @@
 """Accepted estimates in a book: the authorisations they become, and what is said of them."""
 
+from collections.abc import Mapping
+
 from ledger_tools.billing.offer import Choice
 from ledger_tools.book.option_layout import OPTIONS_TABLE
 from ledger_tools.book.parse import Parsed
 from ledger_tools.book.registers import ESTIMATE_LINES_TABLE, ESTIMATES_TABLE
 from ledger_tools.errors import Severity
 from ledger_tools.shop.acceptance import WRITTEN, settle_acceptances
+from ledger_tools.shop.declined import worked_though_declined
 from ledger_tools.shop.model import Authorisation, ShopBook
 from ledger_tools.shop.options import CLOSED, by_job, standing_of, with_choices
+from ledger_tools.shop.results import JobResult
+from ledger_tools.shop.snapshot import Scalar
 
 
 def say_acceptances(parsed: Parsed, book: ShopBook) -> tuple[tuple[Authorisation, ...], ShopBook]:
@@ -19,15 +24,40 @@ def say_acceptances(parsed: Parsed, book: ShopBook) -> tuple[tuple[Authorisation
         return (), book
     settled = settle_acceptances(book)
     grid = parsed.places.grid(ESTIMATES_TABLE)
-    sheet = next(s for s in parsed.snapshot.sheets if s.name == grid.sheet)
-    rows = {sheet.values.get((row, grid.columns["number"])): row for row in reversed(grid.rows)}
+    rows = _rows(parsed)
     for number, said in settled.findings:
         parsed.gathered.add(
             said.severity, said.code, said.what, said.remedy,
-            sheet=grid.sheet, place=(rows[number], grid.columns["accepted_on"]), job=said.job,
+            sheet=grid.sheet, place=(rows[number], grid.columns[_beside(said.code)]), job=said.job,
             passing=said.code == WRITTEN,
         )  # fmt: skip
     return settled.given, with_choices(book, settled.chosen)
+
+
+def _beside(code: str) -> str:
+    """Return the column that what is said of a paper is about."""
+    return {"declined-before": "declined_on", "extra-work-waits": "stands"}.get(
+        code, "accepted_on"
+    )
+
+
+def say_declined(parsed: Parsed, book: ShopBook, results: Mapping[str, JobResult]) -> None:
+    """Warn of work that goes on though it was declined, where it was declined."""
+    for number, said in worked_though_declined(results, book):
+        row = _rows(parsed)[number]
+        grid = parsed.places.grid(ESTIMATES_TABLE)
+        parsed.gathered.add(
+            said.severity, said.code, said.what, said.remedy,
+            sheet=grid.sheet, place=(row, grid.columns["declined_on"]), job=said.job,
+        )  # fmt: skip
+
+
+def _rows(parsed: Parsed) -> dict[Scalar, int]:
+    """Return the row of every paper in the register of estimates, by number."""
+    grid = parsed.places.grid(ESTIMATES_TABLE)
+    sheet = next(s for s in parsed.snapshot.sheets if s.name == grid.sheet)
+    col = grid.columns["number"]
+    return {sheet.values.get((row, col)): row for row in reversed(grid.rows)}
 
 
 def say_choices(parsed: Parsed, book: ShopBook) -> None:

@@ -5,7 +5,7 @@ from datetime import date
 from decimal import Decimal
 
 from ledger_tools.billing.basis import Basis, Bill
-from ledger_tools.billing.estimate import Estimate
+from ledger_tools.billing.estimate import EXTRA_WORK, Estimate
 from ledger_tools.billing.invoice import Invoice, InvoiceLine
 from ledger_tools.billing.tax import TaxAmount
 from ledger_tools.book.authorisation_formulas import COUNTED
@@ -396,6 +396,11 @@ def estimate_values(estimate: Estimate, wording: str) -> Values:
         "accepted_by": accepted.who if accepted else "",
         "accepted_how": accepted.how if accepted else "",
         "accepted_option": accepted.option if accepted else "",
+        "declined_on": estimate.declined,
+        "paper": EXTRA_WORK if estimate.request else "",
+        "found": estimate.request.found if estimate.request else "",
+        "authorised": estimate.request.authorised if estimate.request else None,
+        "counted": COUNTED[estimate.request.with_tax] if estimate.request else "",
         "fingerprint": estimate.fingerprint,
         "wording": wording,
     }
@@ -416,6 +421,7 @@ def estimate_line_values(number: str, line: InvoiceLine) -> Values:
         "labour_class": line.class_word,
         "vendor": line.vendor,
         "minutes": line.estimate if line.kind is Kind.LABOUR else None,
+        "before": line.before,
     }
 
 

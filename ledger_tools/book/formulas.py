@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from functools import cache, cached_property
 
 from ledger_tools.billing.basis import Basis
-from ledger_tools.billing.estimate import ACCEPTED, EXPIRED, OPEN, REPLACED
+from ledger_tools.billing.estimate import ACCEPTED, DECLINED, EXPIRED, OPEN, REPLACED
 from ledger_tools.book.adjusting_formulas import AdjustingFormulas
 from ledger_tools.book.authorisation_formulas import held_against
 from ledger_tools.book.layout import (
@@ -452,15 +452,16 @@ def invoice_row(row: int, places: Places, money: Rounding) -> dict[str, str]:
 
 
 def estimate_row(row: int, places: Places) -> dict[str, str]:
-    """Return the formula of an estimate's row: accepted, replaced, expired or open."""
+    """Return the formula of an estimate's row: accepted, declined, replaced, expired or open."""
     own = places.grid(ESTIMATES_TABLE)
-    accepted, job, revision, until = (
-        own.at(key, row) for key in ("accepted_on", "job", "revision", "valid_until")
+    accepted, declined, job, revision, until = (
+        own.at(key, row)
+        for key in ("accepted_on", "declined_on", "job", "revision", "valid_until")
     )
     newer = f'COUNTIFS({own.whole("job")},{job},{own.whole("revision")},">"&{revision})'
     return {
-        "stands": f'IF({accepted}<>"","{ACCEPTED}",IF({newer}>0,"{REPLACED}",'
-        f'IF({until}<{NAME_AS_OF},"{EXPIRED}","{OPEN}")))'
+        "stands": f'IF({accepted}<>"","{ACCEPTED}",IF({declined}<>"","{DECLINED}",'
+        f'IF({newer}>0,"{REPLACED}",IF({until}<{NAME_AS_OF},"{EXPIRED}","{OPEN}"))))'
     }
 
 

@@ -3,10 +3,12 @@
 from dataclasses import dataclass, field
 from decimal import Decimal
 
-from ledger_tools.billing.estimate import Acceptance, Estimate
+from ledger_tools.billing.advised import advised_in
+from ledger_tools.billing.estimate import EXTRA_WORK, Acceptance, Estimate, Request
 from ledger_tools.billing.invoice import InvoiceLine, wrong_sums
 from ledger_tools.billing.offer import offers_in
 from ledger_tools.billing.tax import TaxAmount
+from ledger_tools.book.authorisation_formulas import COUNTED
 from ledger_tools.book.layout import REACHED
 from ledger_tools.book.parse_invoices import TAX_KIND
 from ledger_tools.book.registers import ESTIMATE_LINES_TABLE, ESTIMATES_TABLE
@@ -111,13 +113,14 @@ def _line(row: Row, money: Rounding) -> InvoiceLine | None:
     if not kind:
         return None
     quantity, amount = _amount(row, "quantity"), money.amount(_amount(row, "amount"))
+    before = row.number("before", negative=True)
     return InvoiceLine(
         line_id=int(_amount(row, "line_id")),
         kind=Kind(kind),
         description=row.text("description"),
         quantity=quantity,
         unit=row.text("unit"),
-        price=_amount(row, "price"),
+        price=row.number("price", negative=True),
         amount=amount,
         taxed_as=row.text("taxed_as"),
         labour_class="" if kind == Kind.PART else row.text("labour_class"),
@@ -125,6 +128,7 @@ def _line(row: Row, money: Rounding) -> InvoiceLine | None:
         vendor=row.text("vendor"),
         estimate=_amount(row, "minutes") if kind == Kind.LABOUR.value else quantity,
         estimated=amount,
+        before=None if before is None else money.amount(before),
     )
 
 
@@ -134,7 +138,13 @@ def _estimate(
     number = row.needed("number", row.text, "estimate-number-missing", "It has no number")
     day = row.needed("day", row.day, "date-missing", "The estimate has no date")
     until = row.needed("valid_until", row.day, "date-missing", "It has no last day")
-    accepted = _accepted(row)
+    accepted, declined = _accepted(row), row.day("declined_on")
+    if row.holds("accepted_on") and row.holds("declined_on"):
+        row.error(
+            "declined_on", "accepted-and-declined",
+            "It is accepted and declined",
+            "Clear one of the two days; nothing is authorised until then",
+        )  # fmt: skip
     if not (number and day and until):
         return None
     kept = parts.get(number, _Parts(row))
@@ -158,8 +168,19 @@ def _estimate(
         currency=currency,
         wording=_wording(row),
         fingerprint=row.text("fingerprint"),
-        accepted=accepted,
+        accepted=None if row.broken else accepted,
+        declined=declined,
+        request=_request(row, money),
     )
+
+
+def _request(row: Row, money: Rounding) -> Request | None:
+    """Return what makes a row a request for extra work, None for one of an estimate."""
+    if not row.choice("paper", (EXTRA_WORK,), "paper-unknown"):
+        return None
+    counted = row.choice("counted", COUNTED, "counted-unknown")
+    authorised = money.amount(_amount(row, "authorised"))
+    return Request(row.text("found"), authorised, with_tax=counted != COUNTED[False])
 
 
 def _accepted(row: Row) -> Acceptance | None:
@@ -185,9 +206,13 @@ def _wording(row: Row) -> dict[str, str]:
         return {}
     try:
         offers_in(said)
+        advised_in(said)
     except ValueError:
         row.error(
-            "wording", "estimate-wording", "The options of the paper cannot be read", _BACKUP
+            "wording",
+            "estimate-wording",
+            "The options of the paper, or what was declined, cannot be read",
+            _BACKUP,
         )
         return {}
     return said

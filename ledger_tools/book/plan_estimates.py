@@ -12,7 +12,7 @@ from ledger_tools.book.places import Grid
 from ledger_tools.book.planning import Planning
 from ledger_tools.book.registers import ESTIMATE_LINES_TABLE, ESTIMATES_TABLE
 from ledger_tools.book.wording import as_text
-from ledger_tools.shop.promise import last_estimates
+from ledger_tools.shop.papers import last_estimates
 
 
 def plan_estimates(planning: Planning) -> None:
@@ -28,7 +28,8 @@ def plan_estimates(planning: Planning) -> None:
     for row, estimate in {**there, **dict(zip(rows, new, strict=True))}.items():
         stands = standing_of(
             estimate,
-            accepted=_is_accepted(planning, grid, row, estimate),
+            accepted=bool(estimate.accepted) or _stands(planning, grid, row, "accepted_on"),
+            declined=bool(estimate.declined) or _stands(planning, grid, row, "declined_on"),
             newest=newest[estimate.job].revision == estimate.revision,
             as_of=planning.book.as_of,
         )
@@ -36,11 +37,11 @@ def plan_estimates(planning: Planning) -> None:
         planning.put_computed(grid, row, formulas, {"stands": stands})
 
 
-def _is_accepted(planning: Planning, grid: Grid, row: int, estimate: Estimate) -> bool:
-    """Whether the formula beside it takes an estimate for accepted: anything stands there."""
+def _stands(planning: Planning, grid: Grid, row: int, key: str) -> bool:
+    """Whether anything stands in a cell, which the formula beside it takes for an answer."""
     sheet = planning.sheets.get(grid.sheet)
-    typed = sheet.values.get((row, grid.columns["accepted_on"])) if sheet else None
-    return bool(estimate.accepted) or typed not in {None, ""}
+    typed = sheet.values.get((row, grid.columns[key])) if sheet else None
+    return typed not in {None, ""}
 
 
 def _lines_and_taxes(estimate: Estimate) -> list[Values]:

@@ -5,7 +5,12 @@ from dataclasses import replace
 from datetime import date
 from typing import NamedTuple
 
-from ledger_tools.book.acceptances import registers_sound, say_acceptances, say_choices
+from ledger_tools.book.acceptances import (
+    registers_sound,
+    say_acceptances,
+    say_choices,
+    say_declined,
+)
 from ledger_tools.book.adjusted import pass_adjustments, say_adjustments
 from ledger_tools.book.layout import (
     BOOK_FORMAT,
@@ -190,6 +195,7 @@ def _worked_out(  # noqa: PLR0913 - what the verbs add to working out
     _say_ceilings(parsed, results)
     say_adjustments(parsed, results)
     _say_drift(parsed, book, results)
+    say_declined(parsed, book, results)
     issued = Issued((), book.last_invoice, ())
     if issue is not None:
         issued = issue(_billable(parsed, results), book)

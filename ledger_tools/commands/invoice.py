@@ -7,18 +7,9 @@ from pathlib import Path
 
 import click
 
-from ledger_tools.billing.invoice import Invoice
 from ledger_tools.book.work import Outcome, work_out
 from ledger_tools.commands import options
-from ledger_tools.commands.papers import (
-    left_over,
-    make_papers,
-    own_turn,
-    refuse_sent_before,
-    refuse_unknown,
-    save_noted,
-    say_late,
-)
+from ledger_tools.commands.papers import Numbered, own_turn, refuse_unknown, save_and_make
 from ledger_tools.commands.report import Report, paper_json
 from ledger_tools.commands.session import open_session
 from ledger_tools.shop.guarantee import law_for
@@ -51,10 +42,6 @@ def _worked_out(book: Path, snapshot: Snapshot, today: date, jobs: tuple[str, ..
     return work_out(snapshot, as_of=today, issue=issue)
 
 
-def _new(outcome: Outcome, left: tuple[str, ...]) -> list[Invoice]:
-    return [outcome.book.invoices[n] for n in outcome.invoices if n not in left]
-
-
 def _say(outcome: Outcome, made: Mapping[str, list[Path]], report: Report, verb: str) -> None:
     """Say which invoices are new and which files there are."""
     from ledger_tools.documents.paper import paper_findings
@@ -74,33 +61,13 @@ def _issue(
     book: Path, jobs: tuple[str, ...], folder: Path, today: date, *, report: Report, dry_run: bool
 ) -> int:
     """Issue, save, make the papers, and say so."""
-    from ledger_tools.documents.names import paper_files
-    from ledger_tools.documents.pending import note_pending, pending
-
     session = open_session(book)
     outcome = _worked_out(book, session.snapshot, today, jobs)
     refuse_unknown(jobs, outcome)
-    left = pending(book)
-    refuse_sent_before(
-        _new(outcome, left),
-        folder,
-        "Raise 'Last invoice' on Start to the last number that went out",
-    )
-    late = left_over(left, outcome.book.invoices, outcome.invoices, folder)
-    papers = [*(outcome.book.invoices[number] for number in outcome.invoices), *late]
-    report.findings += outcome.findings
     report.said["invoices"] = []
-    if outcome.invoices:
-        report.files.append(book)
-    if late:
-        say_late(late, report)
-    if dry_run:
-        made = {i.number: paper_files(i, folder) for i in papers}
-    else:
-        save_noted(session, outcome, outcome.invoices, left)
-        made = make_papers(papers, folder, report, "invoice")
-        if len(made) == len(papers):
-            note_pending(book, (number for number in left if number in outcome.book.estimates))
+    run = Numbered(session, outcome, outcome.book.invoices, outcome.invoices, (), folder)
+    raised = "Raise 'Last invoice' on Start to the last number that went out"
+    made = save_and_make(run, report, "invoice", raised=raised, dry_run=dry_run)
     _say(outcome, made, report, "Would issue" if dry_run else "Issued")
     if not outcome.invoices:
         report.lines.append("No job is to be invoiced.")

@@ -17,6 +17,7 @@ VERBS = {
     "recompute": "Work the book out and bring it up to date.",
     "check": "Say what is to be mended; write nothing.",
     "estimate": "Write estimates for the jobs that wait for the customer's yes.",
+    "extra-work": "Ask for more than was authorised, before it is worked.",
     "invoice": "Issue invoices for the jobs that are to be billed.",
     "reprint": "Make the papers of invoices and estimates again.",
     "quarter": "Sum up a quarter in a workbook.",

@@ -3,7 +3,7 @@
 from collections.abc import Collection, Mapping, Sequence
 from contextlib import ExitStack
 from pathlib import Path
-from typing import TypeVar
+from typing import NamedTuple
 
 from ledger_tools.billing.estimate import Estimate
 from ledger_tools.billing.invoice import Invoice
@@ -20,7 +20,7 @@ from ledger_tools.errors import (
     Severity,
 )
 
-_Paper = TypeVar("_Paper", Invoice, Estimate)
+_Paper = Invoice | Estimate
 
 
 def refuse_unknown(jobs: tuple[str, ...], outcome: Outcome) -> None:
@@ -118,6 +118,62 @@ def make_papers(
                 )
             )
             break
+    return made
+
+
+class Numbered(NamedTuple):
+    """What a run gives numbers to, and where the papers go.
+
+    Attributes:
+        session: The open book.
+        outcome: What it comes to.
+        there: All papers of the register, the new ones among them, by number.
+        new: Numbers that are new.
+        again: Numbers of papers that are made again.
+        folder: Where papers go.
+    """
+
+    session: Session
+    outcome: Outcome
+    there: Mapping[str, Invoice | Estimate]
+    new: tuple[str, ...]
+    again: tuple[str, ...]
+    folder: Path
+
+
+def save_and_make(
+    run: Numbered, report: Report, verb: str, *, raised: str, dry_run: bool
+) -> dict[str, list[Path]]:
+    """Save the book with its new numbers, make their papers, and return their files by number.
+
+    Args:
+        run: What gets numbers.
+        report: Where findings, late papers and the book are said.
+        verb: The verb that makes papers that are left over.
+        raised: What to do where a number went out before.
+        dry_run: Whether nothing is written, and files are only named.
+    """
+    from ledger_tools.documents.names import paper_files
+    from ledger_tools.documents.pending import note_pending, pending
+
+    book, folder, there = run.session.path, run.folder, run.there
+    left = pending(book)
+    refuse_sent_before([there[n] for n in run.new if n not in left], folder, raised)
+    numbers = (*run.new, *run.again)
+    late = left_over(left, there, numbers, folder)
+    papers = [*(there[number] for number in numbers), *late]
+    report.findings += run.outcome.findings
+    if run.new:
+        report.files.append(book)
+    if late:
+        say_late(late, report)
+    if dry_run:
+        return {paper.number: paper_files(paper, folder) for paper in papers}
+    save_noted(run.session, run.outcome, run.new, left)
+    made = make_papers(papers, folder, report, verb)
+    if len(made) == len(papers):
+        issued = {*run.outcome.book.invoices, *run.outcome.book.estimates}
+        note_pending(book, (n for n in left if n in issued and n not in there))
     return made
 
 

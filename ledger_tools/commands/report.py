@@ -12,7 +12,7 @@ from typing import Any, TypeVar
 
 import click
 
-from ledger_tools.billing.estimate import Estimate
+from ledger_tools.billing.estimate import EXTRA_WORK, Estimate, share_more
 from ledger_tools.billing.invoice import Invoice
 from ledger_tools.billing.tax import TaxAmount
 from ledger_tools.errors import (
@@ -206,12 +206,27 @@ def paper_json(paper: Invoice | Estimate, files: Iterable[Path]) -> dict[str, An
         "job": paper.job,
         "date": paper.day.isoformat(),
         **last,
+        **(_request_json(paper) if isinstance(paper, Estimate) else {}),
         "customer": paper.customer,
         "subtotal": plain(paper.subtotal),
         "taxes": [_tax_json(tax) for tax in paper.taxes],
         "tax": plain(paper.tax),
         "total": plain(paper.total),
         "files": [relative(path) for path in files],
+    }
+
+
+def _request_json(paper: Estimate) -> dict[str, Any]:
+    """Return what a request for extra work says besides what every estimate does."""
+    if paper.request is None:
+        return {}
+    share = share_more(paper)
+    return {
+        "paper": EXTRA_WORK,
+        "found": paper.request.found.splitlines(),
+        "authorised_before": plain(paper.request.authorised),
+        "difference": plain(paper.more),
+        "percent": None if share is None else f"{share * 100:.1f}",
     }
 
 

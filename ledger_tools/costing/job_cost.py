@@ -6,6 +6,7 @@ shop's printed policy; the amount is billed x price, or the price agreed for the
 
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Mapping
+from dataclasses import replace
 from decimal import Decimal
 from typing import NamedTuple
 
@@ -53,6 +54,24 @@ def cost_lines(
     done = _labour_shares(lines, billable_minutes, policy)
     promised = _labour_shares(lines, _promised_minutes, policy)
     return tuple(_cost(line, done, promised, rounding, settled=settled) for line in lines)
+
+
+def expected_costs(
+    lines: Iterable[Line], *, policy: HourPolicy, rounding: Rounding
+) -> tuple[LineCost, ...]:
+    """Return what each line is expected to come to: the larger of promised and billable so far.
+
+    Minutes become hours by the shop's policy, in its scope; an agreed price stands.
+    """
+    expected = (
+        replace(line, actual=_expected(line), non_billable=None, reason="") for line in lines
+    )
+    return cost_lines(expected, policy=policy, rounding=rounding, settled=False)
+
+
+def _expected(line: Line) -> Decimal:
+    billable = (line.actual or ZERO) - (line.non_billable or ZERO)
+    return max(line.estimate or ZERO, billable)
 
 
 def promised_hours(lines: Iterable[Line], policy: HourPolicy) -> dict[int, Decimal]:

@@ -5,8 +5,14 @@ from typing import Any
 from ledger_tools.billing.estimate import Estimate
 from ledger_tools.documents import paper
 from ledger_tools.documents.offers import Offers, offers
-from ledger_tools.documents.page import TEMPLATES, line, lines, page_content, typeset
-from ledger_tools.documents.texts import label
+from ledger_tools.documents.page import (
+    TEMPLATES,
+    consent_content,
+    line,
+    lines,
+    page_content,
+    typeset,
+)
 
 TEMPLATE = TEMPLATES / "estimate.typ"
 
@@ -25,12 +31,7 @@ def estimate_pdf(estimate: Estimate) -> bytes:
                 [line(heading), [lines(each) for each in text.splitlines()]]
                 for heading, text in paper.terms(estimate)
             ],
-            "consent": {
-                "heading": line(label(estimate, "consent")),
-                "says": lines(paper.consent(estimate)),
-                "old_parts": [line(each) for each in paper.old_parts(estimate)],
-                "fields": [line(each) for each in paper.consent_fields(estimate)],
-            },
+            "consent": consent_content(estimate),
         },
     )
 

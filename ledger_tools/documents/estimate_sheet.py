@@ -5,18 +5,11 @@ import xlsxwriter
 from ledger_tools.billing.estimate import Estimate
 from ledger_tools.documents import paper
 from ledger_tools.documents import printed_sheet as look
+from ledger_tools.documents.consent_sheet import consent
 from ledger_tools.documents.offers import offers
 from ledger_tools.documents.offers_sheet import options_sheet
-from ledger_tools.documents.paper_sheet import AMOUNT, QUANTITY, paper_workbook
+from ledger_tools.documents.paper_sheet import AMOUNT, paper_workbook
 from ledger_tools.documents.printed_sheet import PrintedSheet
-from ledger_tools.documents.texts import label
-
-WRITING_ROOM = 30
-"""Points above a line that is written on by hand."""
-
-
-_TO_TICK = "   [   ] "
-"""Stands before each answer to a question; one is ticked by hand."""
 
 
 def estimate_workbook(estimate: Estimate) -> bytes:
@@ -31,10 +24,7 @@ def estimate_workbook(estimate: Estimate) -> bytes:
         for heading, text in paper.closing(estimate):
             page.headed(heading, text)
             page.gap()
-        page.headed(label(estimate, "consent"), paper.consent(estimate))
-        if asked := paper.old_parts(estimate):
-            page.block(_TO_TICK.join(asked))
-        _fields(page, paper.consent_fields(estimate))
+        consent(page, estimate)
 
     def beside(book: xlsxwriter.Workbook) -> None:
         block = offers(estimate)
@@ -52,16 +42,3 @@ def _deposit(page: PrintedSheet, estimate: Estimate) -> None:
     page.figure(AMOUNT, estimate.deposit, page.digits)
     page.rest(left, look.QUIET)
     page.gap()
-
-
-def _fields(page: PrintedSheet, labels: list[str]) -> None:
-    """Write lines to sign on, two beside each other, each with what it is for below it."""
-    for left, right in zip(labels[::2], labels[1::2], strict=True):
-        page.sheet.set_row(page.row, WRITING_ROOM)
-        page.word(0, "", look.INK_BELOW)
-        for col in range(QUANTITY + 1, AMOUNT + 1):
-            page.word(col, "", look.INK_BELOW)
-        page.row += 1
-        page.word(0, left, look.SMALL)
-        page.word(QUANTITY + 1, right, look.SMALL)
-        page.row += 1

@@ -28,16 +28,17 @@ def file_stem(number: str) -> str:
     return _NOT_PLAIN.sub("_", number.strip().lstrip("."))[:LONGEST]
 
 
-def estimate_files(job: str, revision: int, folder: Path) -> list[Path]:
-    """Return where the papers of an estimate go: PDF and workbook."""
-    stem = f"estimate-{file_stem(job)}-{revision}"
+def estimate_files(job: str, revision: int, folder: Path, *, kind: str = "estimate") -> list[Path]:
+    """Return where the papers of an estimate, or of another `kind`, go: PDF and workbook."""
+    stem = f"{kind}-{file_stem(job)}-{revision}"
     return [folder / f"{stem}{suffix}" for suffix in (".pdf", ".xlsx")]
 
 
 def paper_files(paper: Invoice | Estimate, folder: Path) -> list[Path]:
     """Return where the files of a paper go: PDF and workbook."""
     if isinstance(paper, Estimate):
-        return estimate_files(paper.job, paper.revision, folder)
+        kind = "extra-work" if paper.request else "estimate"
+        return estimate_files(paper.job, paper.revision, folder, kind=kind)
     return invoice_files(paper.number, folder)
 
 

@@ -14,6 +14,7 @@ from typing import Any
 
 import typst
 
+from ledger_tools.billing.estimate import Estimate
 from ledger_tools.billing.invoice import InvoiceLine
 from ledger_tools.book import look
 from ledger_tools.documents import figures, paper
@@ -72,7 +73,25 @@ def page_content(document: Paper) -> dict[str, Any]:
         "sections": [_section(document, section) for section in paper.sections(document)],
         "totals": pairs(_totals(document)),
         "total": _total(document),
+        "advised": {
+            "heading": line(paper.advised_heading(document)),
+            "rows": [
+                [lines(words), paper.amount_text(document, amount)]
+                for words, amount in paper.advised(document)
+            ],
+        },
         "closing": pairs(paper.closing(document)),
+    }
+
+
+def consent_content(document: Estimate) -> dict[str, Any]:
+    """Return what is consented to, and the labels of the lines to write on."""
+    return {
+        "heading": line(label(document, "consent")),
+        "says": lines(paper.consent(document)),
+        "refusal": lines(paper.refusal(document)),
+        "old_parts": [line(each) for each in paper.old_parts(document)],
+        "fields": [line(each) for each in paper.consent_fields(document)],
     }
 
 

@@ -7,10 +7,12 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
+from typing import NamedTuple
 
 from babel import Locale
 
-from ledger_tools.billing.estimate import Estimate
+from ledger_tools.billing.advised import advised_in
+from ledger_tools.billing.estimate import Estimate, share_more
 from ledger_tools.billing.invoice import Invoice, InvoiceLine
 from ledger_tools.billing.tax import TaxAmount
 from ledger_tools.costing.lines import Kind
@@ -51,11 +53,26 @@ class Section:
 
 def sections(paper: Paper) -> tuple[Section, ...]:
     """Return the sections that have lines."""
-    return tuple(
+    asks = isinstance(paper, Estimate) and paper.request
+    told = paper.changed if isinstance(paper, Estimate) else paper.lines
+    found = tuple(
         _section(label(paper, key), lines)
         for key, kinds in SECTIONS.items()
-        if (lines := tuple(line for line in paper.lines if line.kind in kinds))
+        if (lines := tuple(line for line in told if line.kind in kinds))
     )
+    return (*found, *_as_agreed(paper)) if asks and isinstance(paper, Estimate) else found
+
+
+def _as_agreed(request: Estimate) -> Iterator[Section]:
+    """Yield the section of the lines a request leaves as they were agreed: one line for all."""
+    same = [line for line in request.lines if line not in request.changed]
+    amount = sum((line.amount for line in same), ZERO)
+    if same:
+        words = label(request, "as_agreed").replace(
+            "{number}", request.wording.get("agreed_in", "")
+        )
+        one = InvoiceLine(0, Kind.FEE, words, Decimal(1), "", None, amount, "")
+        yield Section(label(request, "unchanged"), (one,), amount, 0)
 
 
 def _section(heading: str, lines: tuple[InvoiceLine, ...]) -> Section:
@@ -88,10 +105,17 @@ def sublet_by(paper: Paper, line: InvoiceLine) -> str:
 
 
 def note_on(paper: Paper, line: InvoiceLine) -> str:
-    """Return the words under a line: who did sublet work, or that a part is not new."""
+    """Return the words under a line: who did sublet work, or that a part is not new.
+
+    On a request for extra work also what the line was agreed at.
+    """
+    told = [sublet_by(paper, line)]
     if line.kind is Kind.PART and line.part_status:
-        return paper.wording.get(f"label.part_{line.part_status}", line.part_status)
-    return sublet_by(paper, line)
+        told = [paper.wording.get(f"label.part_{line.part_status}", line.part_status)]
+    if isinstance(paper, Estimate) and paper.request and line.before is not None:
+        was = amount_text(paper, line.before)
+        told.append(label(paper, "agreed_at").replace("{amount}", was))
+    return "\n".join(text for text in told if text)
 
 
 def note_under(paper: Paper, section: Section) -> str:
@@ -113,6 +137,8 @@ def digits(paper: Paper) -> int:
     amounts = [paper.subtotal, paper.tax, paper.total]
     amounts += [paper.deposit] if isinstance(paper, Estimate) else []
     amounts += _amounts_offered(paper) if isinstance(paper, Estimate) else []
+    amounts += _amounts_of_request(paper) if isinstance(paper, Estimate) else []
+    amounts += [each.amount for each in advised_in(paper.wording)]
     amounts += [line.amount for line in paper.lines]
     amounts += [each for tax in paper.taxes for each in (tax.base, tax.amount)]
     needed = max(figures.places_of(amount) for amount in amounts)
@@ -122,6 +148,11 @@ def digits(paper: Paper) -> int:
 def _amounts_offered(estimate: Estimate) -> list[Decimal]:
     told = ((each.price, each.sublet, each.come_back, each.expected) for each in estimate.offers)
     return [amount for amounts in told for amount in amounts if amount is not None]
+
+
+def _amounts_of_request(estimate: Estimate) -> list[Decimal]:
+    before = [line.before for line in estimate.lines if line.before is not None]
+    return [*before, estimate.request.authorised] if estimate.request else []
 
 
 def where(paper: Paper) -> Locale:
@@ -160,21 +191,35 @@ def tax_label(paper: Paper, tax: TaxAmount) -> str:
     return f"{tax.component} {rate} {label(paper, 'tax_base')} {amount_text(paper, tax.base)}"
 
 
+class _Kind(NamedTuple):
+    """What a kind of paper is called: keys of its labels, and the word in findings."""
+
+    key: str
+    total: str
+    called: str
+
+
+def _kind(paper: Paper) -> _Kind:
+    if isinstance(paper, Invoice):
+        return _Kind("invoice", "total", "Invoice")
+    if paper.request:
+        return _Kind("extra_work", "new_total", "Extra work")
+    return _Kind("estimate", "estimate_total", "Estimate")
+
+
 def title(paper: Paper) -> str:
     """Return what the paper is, with its number."""
-    key = "estimate" if isinstance(paper, Estimate) else "invoice"
-    return clean_line(f"{label(paper, key)} {paper.number}")
+    return clean_line(f"{label(paper, _kind(paper).key)} {paper.number}")
 
 
 def total_label(paper: Paper) -> str:
     """Return the words beside the total."""
-    return label(paper, "estimate_total" if isinstance(paper, Estimate) else "total")
+    return label(paper, _kind(paper).total)
 
 
 def called(paper: Paper) -> str:
     """Return what a finding calls the paper."""
-    kind = "Estimate" if isinstance(paper, Estimate) else "Invoice"
-    return f"{kind} {clean_line(paper.number)}"
+    return f"{_kind(paper).called} {clean_line(paper.number)}"
 
 
 def _last_day(paper: Paper) -> tuple[str, date]:
@@ -259,14 +304,79 @@ def deposit(estimate: Estimate) -> tuple[str, str, str]:
     return words, money_text(estimate, estimate.deposit), label(estimate, "deposit_says")
 
 
+def advised(paper: Paper) -> list[tuple[str, Decimal]]:
+    """Return what was advised and declined, each with the day and what it would have added."""
+    return [
+        (
+            label(paper, "advised_on")
+            .replace("{work}", each.description)
+            .replace("{day}", figures.day(each.day, where(paper))),
+            each.amount,
+        )
+        for each in advised_in(paper.wording)
+    ]
+
+
+def advised_heading(paper: Paper) -> str:
+    """Return the heading of what was advised and declined, empty where nothing was."""
+    if not advised_in(paper.wording):
+        return ""
+    return f"{label(paper, 'advised')} ({label(paper, 'advised_says')})"
+
+
+def found(request: Estimate) -> tuple[str, list[str]]:
+    """Return heading and lines of what was found."""
+    told = request.request.found if request.request else ""
+    return label(request, "found"), told.splitlines()
+
+
+def request_sums(request: Estimate) -> list[tuple[str, Decimal]]:
+    """Return what was authorised before, and what is asked for above it, with their labels."""
+    authorised = request.request.authorised if request.request else ZERO
+    share = share_more(request)
+    more = label(request, "more")
+    if share is not None:
+        percent = figures.percent(share, where(request))
+        more = label(request, "more_share").replace("{percent}", percent)
+    return [(request.wording.get("authorised", ""), authorised), (more, request.more)]
+
+
+def refusal(request: Estimate) -> str:
+    """Return the sentence by which a customer leaves the work as agreed."""
+    return filled_in(request, request.wording.get("refusal", ""))
+
+
+def rule(request: Estimate) -> tuple[str, str]:
+    """Return heading and text of what the rule of the place allows without asking."""
+    words = request.wording
+    marks = {
+        "{limit}": money_text(request, Decimal(words.get("rule_limit") or 0)),
+        "{share}": figures.percent(Decimal(words.get("rule_share") or 0), where(request)),
+        "{amount}": money_text(request, Decimal(words.get("rule_amount") or 0)),
+        "{source}": words.get("rule_source", ""),
+    }
+    told = (words.get("rule", ""), words.get("rule_read", ""), label(request, "rule_law"))
+    text = " ".join(each for each in told if each)
+    for mark, said in marks.items():
+        text = text.replace(mark, said)
+    return label(request, "rule"), text
+
+
 def consent(estimate: Estimate) -> str:
     """Return the sentence that says what the customer consents to."""
+    return filled_in(estimate, estimate.wording.get("consent", ""))
+
+
+def filled_in(estimate: Estimate, text: str) -> str:
+    """Return a sentence with number and amounts of the estimate in it."""
     filled = {
         "{number}": estimate.number,
         "{total}": money_text(estimate, estimate.total),
         "{net}": money_text(estimate, estimate.subtotal),
+        "{authorised}": money_text(
+            estimate, estimate.request.authorised if estimate.request else ZERO
+        ),
     }
-    text = estimate.wording.get("consent", "")
     for mark, told in filled.items():
         text = text.replace(mark, told)
     return text

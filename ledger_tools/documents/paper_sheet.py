@@ -36,6 +36,8 @@ def paper_workbook(
     document: Paper,
     below: Callable[[PrintedSheet], None],
     beside: Callable[[xlsxwriter.Workbook], None] | None = None,
+    *,
+    above: Callable[[PrintedSheet], None] | None = None,
 ) -> bytes:
     """Return the paper as an .xlsx file; the same paper gives the same bytes.
 
@@ -43,6 +45,7 @@ def paper_workbook(
         document: What is printed.
         below: Writes what stands under the total.
         beside: Writes further sheets.
+        above: Writes what stands over the lines.
     """
     made = io.BytesIO()
     shop = clean_line(document.wording.get("shop_name", ""))
@@ -52,6 +55,8 @@ def paper_workbook(
         page = PrintedSheet(tab, book, WIDTHS, paper.digits(document))
         _shop(page, document)
         _customer(page, document)
+        if above is not None:
+            above(page)
         heads = _column_heads(page, document)
         amounts = [_section(page, document, part) for part in paper.sections(document)]
         net = _net(page, document, amounts)

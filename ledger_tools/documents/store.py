@@ -15,6 +15,8 @@ from ledger_tools.book.whole import (
 )
 from ledger_tools.documents.estimate import estimate_pdf
 from ledger_tools.documents.estimate_sheet import estimate_workbook
+from ledger_tools.documents.extra_work import extra_work_pdf
+from ledger_tools.documents.extra_work_sheet import extra_work_workbook
 from ledger_tools.documents.invoice import invoice_pdf
 from ledger_tools.documents.invoice_sheet import invoice_workbook
 from ledger_tools.documents.names import paper_files
@@ -32,7 +34,9 @@ def write_paper(paper: Invoice | Estimate, folder: Path) -> list[Path]:
     Raises:
         FileInTheWayError: A file or the folder cannot be written.
     """
-    if isinstance(paper, Estimate):
+    if isinstance(paper, Estimate) and paper.request:
+        made = (extra_work_pdf(paper), extra_work_workbook(paper))
+    elif isinstance(paper, Estimate):
         made = (estimate_pdf(paper), estimate_workbook(paper))
     else:
         made = (invoice_pdf(paper), invoice_workbook(paper))

@@ -8,6 +8,7 @@ invoice older than a word, still gives a paper.
 from collections.abc import Mapping, Sequence
 from functools import cache
 
+from ledger_tools.billing.authorisation import RuleKind
 from ledger_tools.billing.basis import Basis
 from ledger_tools.billing.estimate import Estimate
 from ledger_tools.billing.invoice import Invoice
@@ -15,6 +16,7 @@ from ledger_tools.billing.offer import CHOSEN, Offered
 from ledger_tools.costing.options import OPTION_KINDS
 from ledger_tools.errors import ConfigError, Finding, Severity
 from ledger_tools.hours import HourPolicy
+from ledger_tools.shop.extra_work import Standing
 from ledger_tools.shop.model import Customer, ShopSettings
 
 Paper = Invoice | Estimate
@@ -56,6 +58,9 @@ LABELS = (
     "hours",
     "guarantee",
     "page",
+    "advised",
+    "advised_says",
+    "advised_on",
 )
 """Every label an invoice prints, by its key in `config/texts/`."""
 
@@ -80,6 +85,42 @@ ESTIMATE_LABELS = (
     *(key for key in LABELS if key not in {"invoice", "due", "total", "payment", "pay_by"}),
 )
 """Every label an estimate prints, likewise."""
+
+REQUEST_LABELS = (
+    "extra_work",
+    "found",
+    "new_total",
+    "more",
+    "more_share",
+    "agreed_at",
+    "unchanged",
+    "as_agreed",
+    "rule",
+    "rule_law",
+    *(
+        key
+        for key in ESTIMATE_LABELS
+        if key not in {"estimate", "estimate_total", "assumptions", "exclusions"}
+        and not key.startswith("deposit")
+    ),
+)
+"""Every label a request for extra work prints, likewise."""
+
+REQUEST_TEXTS = (
+    "request_with_tax",
+    "request_before_tax",
+    "request_no_tax",
+    "request_refusal",
+    "authorised_with_tax",
+    "authorised_before_tax",
+    "authorised_no_tax",
+    "rule_none",
+    "rule_percent",
+    "rule_lesser",
+    "rule_greater",
+    "rule_read",
+)
+"""The sentences of a request; it prints those that fit it."""
 
 OPTION_LABELS = (
     "options",
@@ -216,6 +257,56 @@ def estimate_wording(
     }
 
 
+def request_wording(
+    shop: ShopSettings,
+    customer: Customer,
+    texts: Mapping[str, str],
+    before: Standing,
+    *,
+    taxed: bool,
+) -> dict[str, str]:
+    """Return all words on a request for extra work but its figures and lines, to be frozen.
+
+    Args:
+        shop: The shop's decisions on its day.
+        customer: Whom it is for.
+        texts: Words in the shop's language, by key.
+        before: What the job may come to before more is asked for.
+        taxed: Whether any tax falls on the work.
+    """
+    meant = "with_tax" if before.with_tax else "before_tax"
+    meant = meant if taxed else "no_tax"
+    return {
+        **_common_wording(shop, customer, texts, REQUEST_LABELS),
+        **_rule_wording(before, texts),
+        "agreed_in": before.agreed.number if before.agreed else "",
+        "authorised": words_of(texts, f"authorised_{meant}"),
+        "consent": words_of(texts, f"request_{meant}"),
+        "refusal": words_of(texts, "request_refusal"),
+    }
+
+
+_RULES = {
+    RuleKind.PERCENT: "rule_percent",
+    RuleKind.LESSER: "rule_lesser",
+    RuleKind.GREATER: "rule_greater",
+}
+
+
+def _rule_wording(before: Standing, texts: Mapping[str, str]) -> dict[str, str]:
+    """Return the sentence on what may be billed without asking, and what is filled in."""
+    rule, most = before.limit.rule, before.limit.amount
+    key = _RULES.get(rule.kind, "rule_none") if most > before.authorised else "rule_none"
+    return {
+        "rule": words_of(texts, key),
+        "rule_read": words_of(texts, "rule_read") if rule.source else "",
+        "rule_limit": f"{most:f}",
+        "rule_share": f"{rule.share:f}",
+        "rule_amount": f"{rule.amount:f}",
+        "rule_source": rule.source,
+    }
+
+
 def picked(said: str, prefix: str, texts: Mapping[str, str]) -> str:
     r"""Return lines of words: where one is the name of a text, that text.
 
@@ -260,6 +351,7 @@ def _english() -> Mapping[str, str]:
     needed = (
         *LABELS, *ESTIMATE_LABELS, *OPTION_LABELS, *OPTION_PRICES, *CONSENTS, *HOURS_POLICIES,
         *BASES,
+        *REQUEST_LABELS, *REQUEST_TEXTS,
     )  # fmt: skip
     lacking = [key for key in dict.fromkeys(needed) if key not in texts]
     if lacking:

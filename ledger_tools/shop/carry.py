@@ -181,6 +181,7 @@ def _estimates(book: ShopBook, results: Mapping[str, JobResult]) -> str:
     still_open = {r.job.number for r in _still_open(book, results)}
     return "; ".join(
         f"{e.number} {plain(e.total)}{f' accepted {e.accepted.day}' if e.accepted else ''}"
+        f"{f' declined {e.declined}' if e.declined else ''}"
         for e in sorted(book.estimates.values(), key=lambda e: e.number)
         if e.job in still_open
     )

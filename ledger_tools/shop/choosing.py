@@ -42,6 +42,12 @@ def _is_of_lines(chosen: Offered) -> bool:
     return chosen.as_estimated or chosen.stands in CHOSEN
 
 
+def is_of_lines(estimate: Estimate) -> bool:
+    """Whether what was accepted is the work in the lines of the estimate."""
+    chosen = choice_of(estimate)
+    return chosen is None or _is_of_lines(chosen)
+
+
 def about_choice(estimate: Estimate, job: Job) -> list[Finding]:
     """Return a note while a job stands open whose customer chose to leave the item."""
     chosen = choice_of(estimate)

@@ -13,8 +13,10 @@ from ledger_tools.costing.job_cost import LineCost
 from ledger_tools.costing.lines import Kind
 from ledger_tools.errors import Finding, Severity
 from ledger_tools.money import ZERO, Rounding, plain
+from ledger_tools.shop.declined import declined_wording
 from ledger_tools.shop.guarantee import left_off
 from ledger_tools.shop.model import Customer, Job, ShopBook
+from ledger_tools.shop.papers import open_request
 from ledger_tools.shop.results import NO_PRICE, TO_INVOICE, JobResult
 
 _HEADINGS = {
@@ -159,6 +161,7 @@ def _held_back(result: JobResult, book: ShopBook) -> list[Finding]:
             _above_ceiling(result),
             _without_price(result),
             _not_authorised(result, book),
+            _request_open(result, book),
             _nothing_to_bill(result),
             _no_minutes(result),
             _negative(result),
@@ -200,6 +203,20 @@ def _not_authorised(result: JobResult, book: ShopBook) -> Finding | None:
         "not-authorised",
         f"Nobody's authorisation is on record for job {result.job.number}",
         "Add a row to Authorisations: when, who, how reached, amount",
+    )
+
+
+def _request_open(result: JobResult, book: ShopBook) -> Finding | None:
+    request = open_request(result.job.number, book)
+    if request is None:
+        return None
+    return _finding(
+        result,
+        Severity.WARNING,
+        "extra-work-open",
+        f"The request for extra work {request.number} is not answered",
+        "Ask the customer, and type the answer in Estimates; what it asks for is not billed "
+        "unless it was authorised",
     )
 
 
@@ -266,7 +283,7 @@ def _invoice(
         tax=result.tax,
         total=result.total,
         currency=book.settings.currency,
-        wording=words,
+        wording={**words, **declined_wording(job.number, book)},
         fingerprint=fingerprint,
     )
 

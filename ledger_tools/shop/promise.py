@@ -22,6 +22,7 @@ from ledger_tools.shop.guarantee import left_off
 from ledger_tools.shop.issue import adjusting_lines, customer_of, in_turn, unnamed
 from ledger_tools.shop.model import Customer, ShopBook
 from ledger_tools.shop.options import offers_of, unfit_to_offer
+from ledger_tools.shop.papers import is_over, last_estimates
 from ledger_tools.shop.promised_bill import promised_bill
 from ledger_tools.shop.results import JobResult
 
@@ -70,7 +71,7 @@ def write_estimates(  # noqa: PLR0913 - what a run of estimates hangs on
     findings: list[Finding] = []
     new: list[Estimate] = []
     again: list[str] = []
-    newest = last_estimates(book)
+    newest, offered = last_estimates(book), last_estimates(book, requests=False)
     if valid_days:
         book = replace(book, settings=replace(book.settings, valid_days=valid_days))
     for number in sorted({*named} or results, key=lambda job: in_turn(job, book)):
@@ -83,10 +84,14 @@ def write_estimates(  # noqa: PLR0913 - what a run of estimates hangs on
         findings += unfit
         if held or any(f.severity is Severity.ERROR for f in unfit):
             continue
-        last = newest.get(number)
+        last, before = newest.get(number), offered.get(number)
         estimate = _estimate(result, book, last, wording, fingerprint)
-        if last and promises_the_same(last, estimate) and not (named and _is_over(last, book)):
-            again += [last.number] if named else []
+        if (
+            before
+            and promises_the_same(before, estimate)
+            and not (named and is_over(before, book))
+        ):
+            again += [before.number] if named else []
         else:
             new.append(estimate)
     if new:
@@ -108,16 +113,6 @@ def _above_told(
             f"{plain(told.most)} were named on the telephone",
             "Tell the customer why before it goes out", sheet=estimate.job, job=estimate.job,
         )  # fmt: skip
-
-
-def last_estimates(book: ShopBook) -> dict[str, Estimate]:
-    """Return the newest revision of each job's estimate, by job number."""
-    in_order = sorted(book.estimates.values(), key=lambda estimate: estimate.revision)
-    return {estimate.job: estimate for estimate in in_order}
-
-
-def _is_over(estimate: Estimate, book: ShopBook) -> bool:
-    return estimate.accepted is None and estimate.valid_until < book.as_of
 
 
 def _held_back(result: JobResult, *, named: bool) -> list[Finding]:
