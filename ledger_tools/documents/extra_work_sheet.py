@@ -20,11 +20,12 @@ def extra_work_workbook(request: Estimate) -> bytes:
     def below(page: PrintedSheet) -> None:
         _sums(page, request)
         advised(page, request)
+        # Before the small print, so that it is on the first page wherever it can be.
+        consent(page, request)
+        page.gap()
         for heading, text in [paper.rule(request), *paper.closing(request)]:
             page.block(heading, look.BOLD, look.SMALL)
             page.block(text, look.SMALL)
-        page.gap()
-        consent(page, request)
 
     return paper_workbook(request, below, above=above)
 

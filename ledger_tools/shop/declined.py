@@ -99,13 +99,14 @@ def worked_though_declined(
         billed = {cost.line.line_id: cost.amount for cost in result.costs}
         for declined in declined_lines(number, book):
             line = declined.line
-            amount, agreed = billed.get(line.line_id, ZERO), line.before or ZERO
+            amount = billed.get(line.line_id, ZERO)
+            agreed = line.amount - declined.amount
             if amount > agreed:
                 yield declined.request.number, Finding(
                     Severity.WARNING, "declined-worked",
                     f"Line {line.line_id} of job {number} comes to {plain(amount)}; the customer "
                     f"declined more than {plain(agreed)} on it",
-                    "Take the work off the job sheet or make it not billable, or ask again with "
-                    "extra-work",
+                    "Type what was done as not billable, 0 under Actual for goods not used, or "
+                    "ask again with extra-work",
                     job=number,
                 )  # fmt: skip
