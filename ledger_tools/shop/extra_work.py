@@ -6,6 +6,7 @@ from datetime import timedelta
 from decimal import Decimal
 from typing import NamedTuple
 
+from ledger_tools.billing.basis import Basis
 from ledger_tools.billing.estimate import (
     Estimate,
     Request,
@@ -145,11 +146,11 @@ def _held_back(
     result: JobResult, before: Standing | None, expected: Expected, *, found: bool
 ) -> list[Finding]:
     """Return why nothing is asked for, empty where something is."""
-    number, severity = result.job.number, Severity.ERROR
+    number = result.job.number
     if result.stands not in MAY_ASK:
         return [
             Finding(
-                severity, "job-not-to-extend", f"Job {number} stands at '{result.stands}'",
+                Severity.ERROR, "job-not-to-extend", f"Job {number} stands at '{result.stands}'",
                 f"Only a job that is {', '.join(MAY_ASK)} gets a request for extra work",
                 sheet=number, job=number,
             )
@@ -157,10 +158,21 @@ def _held_back(
     if before is None:
         return [
             Finding(
-                severity, "nothing-authorised",
+                Severity.ERROR, "nothing-authorised",
                 f"Nothing is authorised for job {number} that could be extended",
                 f"Write an estimate: ledger-tools estimate BOOK {number}; or add the row to "
                 "Authorisations that is missing",
+                sheet=number, job=number,
+            )
+        ]  # fmt: skip
+    if result.job.basis is Basis.FIXED and result.job.agreed_price is not None:
+        return [
+            Finding(
+                Severity.ERROR, "price-agreed",
+                f"Job {number} is billed at the price agreed in Jobs, "
+                f"{plain(result.job.agreed_price)}, whatever its lines come to",
+                "Clear Agreed price in Jobs: the job is then billed at the highest amount "
+                "authorised, which a request raises",
                 sheet=number, job=number,
             )
         ]  # fmt: skip
@@ -170,7 +182,7 @@ def _held_back(
         return []
     return [
         Finding(
-            severity, "nothing-to-ask-for",
+            Severity.ERROR, "nothing-to-ask-for",
             f"There is nothing to ask for: job {number} is expected to come to {plain(asked)}, "
             f"and {plain(before.authorised)} are authorised, which allows "
             f"{plain(before.limit.amount)}",
