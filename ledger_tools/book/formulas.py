@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from functools import cache, cached_property
 
 from ledger_tools.billing.basis import Basis
-from ledger_tools.billing.estimate import ACCEPTED, DECLINED, EXPIRED, OPEN, REPLACED
+from ledger_tools.billing.estimate import ACCEPTED, DECLINED, EXPIRED, EXTRA_WORK, OPEN, REPLACED
 from ledger_tools.book.adjusting_formulas import AdjustingFormulas
 from ledger_tools.book.authorisation_formulas import held_against
 from ledger_tools.book.layout import (
@@ -30,6 +30,7 @@ from ledger_tools.shop.model import ShopSettings
 from ledger_tools.shop.results import (
     ABOVE_CEILING,
     ARCHIVED,
+    ASKED,
     AT_CEILING,
     INVOICED,
     NO_PRICE,
@@ -355,15 +356,30 @@ class JobFormulas:
         left = f"ROUND(N({ceiling})-{held},{self.settings.digits})"
         going_on = ",".join(f'{cell("stands")}<>"{word}"' for word in _SETTLED)
         reached = f"AND(ISNUMBER({ceiling}),{held}>0,{left}=0,{going_on})"
+        asked = self._flag_of_request()
         return (
             f'IF(COUNTIF({self.grid.lines("mark")},"minutes~?")>0,"{MARK_MINUTES}",'
             f'IF(AND(ISNUMBER({ceiling}),{left}<0),"{ABOVE_CEILING}",'
+            f"{asked}"
             f"{self._flag_of_basis()}"
             f'IF({reached},"{AT_CEILING}",'
             f'IF(AND({estimate}>0,{net}>{estimate}),"{OVER_ESTIMATE}",""))))'
             + (")" if self.adjusting else "")
+            + (")" if asked else "")
             + ")"
         )
+
+    def _flag_of_request(self) -> str:
+        """Return the beginning of a formula: whether extra work is asked for and not answered."""
+        if not self.places.has(ESTIMATES_TABLE):
+            return ""
+        papers = self.places.grid(ESTIMATES_TABLE)
+        if "paper" not in papers.columns:
+            return ""
+        job, paper, stands = (papers.whole(key) for key in ("job", "paper", "stands"))
+        waiting = f'{paper},"{EXTRA_WORK}",{stands},"{OPEN}"'
+        number, invoice = self.grid.cell("number"), self.grid.cell("invoice")
+        return f'IF(AND({invoice}="",COUNTIFS({job},{number},{waiting})>0),"{ASKED}",'
 
     def _flag_of_basis(self) -> str:
         """Return the beginning of a formula: what is to be said of how the job is billed."""

@@ -43,6 +43,7 @@ from ledger_tools.shop.intake import (
 from ledger_tools.shop.issue import Issued, with_invoices
 from ledger_tools.shop.model import Authorisation, Customer, Job, ShopBook
 from ledger_tools.shop.options import with_prices_kept
+from ledger_tools.shop.papers import open_requests
 from ledger_tools.shop.plan import Plan
 from ledger_tools.shop.promise import Promised, with_estimates
 from ledger_tools.shop.results import JobResult, result_of
@@ -207,6 +208,8 @@ def _worked_out(  # noqa: PLR0913 - what the verbs add to working out
     book = with_prices_kept(book, results)
     promised = _promised(parsed, book, results, promise) if promise else Promised()
     book = with_estimates(book, promised)
+    written = {estimate.job for estimate in promised.new}
+    results |= _results(parsed, book, [job for job in wanted if job.number in written])
     chosen = Chosen((), ())
     if choose is not None:
         chosen = choose(_billable(parsed, results, "no job was archived"))
@@ -282,10 +285,13 @@ def _billable(
 
 def _results(parsed: Parsed, book: ShopBook, jobs: list[Job]) -> dict[str, JobResult]:
     invoices = {invoice.job: invoice for invoice in book.invoices.values()}
+    requests = open_requests(book)
     results: dict[str, JobResult] = {}
     for job in jobs:
         try:
-            results[job.number] = result_of(job, book, invoices.get(job.number))
+            results[job.number] = result_of(
+                job, book, invoices.get(job.number), asked=job.number in requests
+            )
         except (RateMissingError, UnknownTaxClassError) as problem:
             parsed.gathered.add(
                 Severity.ERROR, problem.code, problem.what, problem.remedy,

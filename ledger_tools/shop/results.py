@@ -33,6 +33,7 @@ TO_INVOICE = "to invoice"
 SETTLED = (TO_INVOICE, INVOICED, PAID, ARCHIVED)
 """Where a job stands when goods without an actual quantity count as estimated."""
 ABOVE_CEILING = "above ceiling"
+ASKED = "asked"
 AT_CEILING = "at ceiling"
 WRITTEN_DOWN = "written down"
 OVER_ESTIMATE = "over estimate"
@@ -198,8 +199,14 @@ def _billed_adjustment(job: Job, invoice: Invoice | None) -> Adjustment | None:
     return Adjustment(total, (), ZERO, rows) if rows else None
 
 
-def _flag(
-    terms: Terms, held: Decimal, adjustment: Adjustment | None, *, over: bool, settled: bool
+def _flag(  # noqa: PLR0913 - what an owner must see
+    terms: Terms,
+    held: Decimal,
+    adjustment: Adjustment | None,
+    *,
+    asked: bool,
+    over: bool,
+    settled: bool,
 ) -> str:
     """Return what the owner must see of a job, the most pressing first.
 
@@ -207,12 +214,15 @@ def _flag(
         terms: What its bill is held to.
         held: What of the bill is held against the ceiling.
         adjustment: What it is adjusted by.
+        asked: Whether more was asked for, and the customer has not answered.
         over: Whether more was worked than was estimated.
         settled: Whether it is to be invoiced or was.
     """
     ceiling = terms.ceiling.amount if terms.ceiling else None
     if ceiling is not None and held > ceiling:
         return ABOVE_CEILING
+    if asked:
+        return ASKED
     if terms.basis is Basis.FIXED:
         return "" if terms.price else NO_PRICE
     if adjustment and adjustment.total < 0:
@@ -229,8 +239,12 @@ def _costs(job: Job, book: ShopBook, *, settled: bool) -> tuple[LineCost, ...]:
     return cost_lines(job.lines, policy=book.settings.hours, rounding=rounding, settled=settled)
 
 
-def result_of(job: Job, book: ShopBook, invoice: Invoice | None = None) -> JobResult:
+def result_of(
+    job: Job, book: ShopBook, invoice: Invoice | None = None, *, asked: bool = False
+) -> JobResult:
     """Return what `job` comes to on the book's as-of day, or on the day of its `invoice`.
+
+    `asked` says whether a request for extra work waits for an answer.
 
     The lines of an archived job come to what they came to when it was archived.
 
@@ -288,5 +302,12 @@ def result_of(job: Job, book: ShopBook, invoice: Invoice | None = None) -> JobRe
         invoice=invoice.number if invoice else "",
         balance=balance,
         stands=stands,
-        flag=_flag(terms, held, adjustment, over=worked > estimate_net > 0, settled=settled),
+        flag=_flag(
+            terms,
+            held,
+            adjustment,
+            asked=asked and invoice is None,
+            over=worked > estimate_net > 0,
+            settled=settled,
+        ),
     )

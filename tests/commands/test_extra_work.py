@@ -78,6 +78,7 @@ def test_a_request_is_written_kept_and_told(lt: Lt, begun: Path) -> None:
     ]  # fmt: skip
     rows = [kept.value(ESTIMATE_LINES_TABLE, n, "before") for n in (5, 6, 7)]
     assert rows == [160, 84.5, None]
+    assert kept.head(JOB, "flag") == kept.value(JOBS_TABLE, 1, "flag") == "asked"
 
 
 def test_the_paper_says_what_is_asked_for(lt: Lt, begun: Path) -> None:
@@ -137,6 +138,7 @@ def test_a_yes_is_the_next_row_of_authorisations(lt: Lt, begun: Path) -> None:
     assert (shop.head(JOB, "ceiling"), shop.value(ESTIMATES_TABLE, 2, "stands")) == (
         396.09, "accepted",
     )  # fmt: skip
+    assert shop.head(JOB, "flag") in {None, ""}
 
 
 def test_a_no_prints_on_the_invoice_and_stays_as_printed(
@@ -329,4 +331,5 @@ def test_libreoffice_sees_the_same_book(lt: Lt, begun: Path, tmp_path: Path) -> 
     ours = ["accepted", "declined", "accepted", "open"]
     assert [theirs["Estimates"][cell] for cell in stands] == ours
     assert [shop.value(ESTIMATES_TABLE, n, "stands") for n in (1, 2, 3, 4)] == ours
+    assert shop.head(JOB, "flag") == "asked"
     assert differences(begun, tmp_path / "again") == []

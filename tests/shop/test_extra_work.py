@@ -334,7 +334,8 @@ def _random_line(line_id: int, chance: random.Random) -> Line:
             price=Decimal(chance.choice((60, 95, 100))),
         )  # fmt: skip
     kind = chance.choice((Kind.MATERIAL, Kind.PART, Kind.SUBLET, Kind.FEE, Kind.DISCOUNT))
-    price = f"{Decimal(chance.randrange(1, 20000)) / 100:.2f}"
+    dearest = 500 if kind is Kind.DISCOUNT else 20000
+    price = f"{Decimal(chance.randrange(1, dearest)) / 100:.2f}"
     line = goods(line_id, kind, "0", price, actual=_perhaps(chance, 5))
     return replace(line, estimate=_perhaps(chance, 5))
 
@@ -366,8 +367,6 @@ def test_what_was_agreed_and_what_is_added_are_the_new_total(seed: int) -> None:
     rule = chance.choice(_RULES)
     book = with_lines(replace(book, tolerances=(rule,)), *was, object_class="tank")
     promised = write_estimates(results_of(book), book, lambda _, __: {})
-    if not promised.new:
-        pytest.skip("the discount is larger than the work")
     book = answered(with_paper(book, promised), ESTIMATE)
     agreed_to = book.estimates[ESTIMATE].subtotal
     book = with_lines(book, *now, state="in work")
