@@ -17,6 +17,7 @@ from ledger_tools.book.formulas import (
     archived_row,
     canonical,
     customer_row,
+    estimate_row,
     invoice_row,
     payment_row,
 )
@@ -29,7 +30,7 @@ from ledger_tools.book.layout import (
 from ledger_tools.book.option_formulas import option_row
 from ledger_tools.book.option_layout import OPTIONS_TABLE
 from ledger_tools.book.places import ALWAYS, Grid, Places, new_grid, new_job_grid
-from ledger_tools.book.registers import INVOICES_TABLE
+from ledger_tools.book.registers import ESTIMATES_TABLE, INVOICES_TABLE
 from ledger_tools.book.time_formulas import line_time, time_row
 from ledger_tools.hours import HourPolicy
 from ledger_tools.money import ROUNDING_MODES, Rounding
@@ -44,7 +45,7 @@ _ONE_CELL = "@"
 _OLDER = Path(__file__).with_name("older_formulas.txt")
 """Shapes of the formulas of format 1, a line each; those of a format to come are added to it."""
 _ROW = 5
-_OPTIONAL = (AUTHORISATIONS_TABLE, INVOICES_TABLE, TOLERANCES_TABLE)
+_OPTIONAL = (AUTHORISATIONS_TABLE, ESTIMATES_TABLE, INVOICES_TABLE, TOLERANCES_TABLE)
 """Sheets that change the shape of formulas by being there."""
 
 
@@ -103,30 +104,35 @@ def _all_formulas() -> Iterator[str]:
     yield from line_time(_ROW, grid, _places(with_all=True)).values()
     for sheet, digits in product((grid, None), (0, 2)):
         yield from option_row(_ROW, _places(with_all=True), sheet, Rounding(digits)).values()
-    for places, mode in product(_all_places(), ROUNDING_MODES):
-        yield from customer_row(_ROW, places, Rounding(2)).values()
+    whole = _places(with_all=True)
+    for digits in (0, 2):
+        yield from invoice_row(_ROW, whole, Rounding(digits)).values()
+        yield from archived_row(_ROW, whole, Rounding(digits)).values()
+    yield from estimate_row(_ROW, whole).values()
+    for places, digits in product(_all_places(), (0, 2)):
+        yield from customer_row(_ROW, places, Rounding(digits)).values()
         yield from payment_row(_ROW, places).values()
         if places.has(AUTHORISATIONS_TABLE):
-            yield from authorisation_row(_ROW, places, 2).values()
-        yield from invoice_row(_ROW, _places(with_all=True), Rounding(2)).values()
-        yield from archived_row(_ROW, _places(with_all=True), Rounding(2)).values()
-        for scope, direction, with_tax in product(
-            ("job", "line"), ("nearest", "up"), (True, False)
-        ):
-            settings = ShopSettings(
-                hours=HourPolicy(7, direction, scope), authorised_with_tax=with_tax
-            )
-            plain, adjusting = (
-                JobFormulas(grid, places, settings, Rounding(2, mode), adjusting=adjusts)
-                for adjusts in (False, True)
-            )
-            yield from plain.line(_ROW).values()
-            yield from adjusting.shares(_ROW).values()
-            for formulas in (plain, adjusting):
-                yield from (formulas.price(_ROW), formulas.item(), formulas.flag())
-                for count in range(MOST_COMPONENTS + 1):
-                    components = tuple(f"c{n}" for n in range(1, count + 1))
-                    yield from formulas.header(components).values()
+            yield from authorisation_row(_ROW, places, digits).values()
+        yield from _above_lines(grid, places, Rounding(digits))
+    for digits, mode in product((0, 2), ROUNDING_MODES):
+        yield from _above_lines(grid, whole, Rounding(digits, mode))
+    for scope, direction, digits in product(("job", "line"), ("nearest", "up"), (0, 2)):
+        settings = ShopSettings(hours=HourPolicy(7, direction, scope), digits=digits)
+        formulas = JobFormulas(grid, whole, settings, Rounding(digits), adjusting=True)
+        yield from formulas.line(_ROW).values()
+        yield from formulas.shares(_ROW).values()
+
+
+def _above_lines(grid: Grid, places: Places, tax_rounding: Rounding) -> Iterator[str]:
+    """Yield the formulas of a job that its lines' hours do not change, for any number of taxes."""
+    settings = ShopSettings(digits=tax_rounding.digits)
+    for adjusting in (False, True):
+        formulas = JobFormulas(grid, places, settings, tax_rounding, adjusting=adjusting)
+        yield from (formulas.price(_ROW), formulas.item(), formulas.flag())
+        for count in range(MOST_COMPONENTS + 1):
+            components = tuple(f"c{n}" for n in range(1, count + 1))
+            yield from formulas.header(components).values()
 
 
 def _all_places() -> Iterator[Places]:

@@ -1,13 +1,17 @@
 """Telling our formulas from an owner's: all of ours are known, none of theirs."""
 
+from functools import partial
 from pathlib import Path
 
 import pytest
 
+from ledger_tools.book.registers import ESTIMATES_TABLE
 from ledger_tools.book.shapes import is_own, shape
+from ledger_tools.book.work import work_out
 from ledger_tools.hours import HourPolicy
+from ledger_tools.shop.promise import write_estimates
 from tests.book.scenario import whole_book
-from tests.book.shop import Shop
+from tests.book.shop import Shop, by_code
 
 OWN_SHEETS = ("Start", "Repairs")
 """Their formulas stand outside the tables and are never planned."""
@@ -47,6 +51,23 @@ def test_formulas_of_a_new_job_are_known_as_ours(tmp_path: Path) -> None:
     assert all(
         is_own(formula, frozenset({number})) for formula in shop.sheet(number).formulas.values()
     )
+
+
+@pytest.mark.parametrize("basis", ["", "capped"])
+def test_formulas_of_a_job_with_an_estimate_are_known_as_ours(tmp_path: Path, basis: str) -> None:
+    """A register that comes later changes them, and nobody is told that he typed them."""
+    shop = Shop.new(tmp_path)
+    number = shop.add(repair="GATE")
+    shop.type_job(1, basis=basis or None)
+    session = shop.session()
+    promise = partial(write_estimates, wording=lambda customer, _: {"customer": customer.name})
+    session.save(work_out(session.snapshot, as_of=shop.today, promise=promise))
+
+    formulas = shop.sheet(number).formulas.values()
+
+    assert [f for f in formulas if not is_own(f, frozenset({number}))] == []
+    shop.fill(ESTIMATES_TABLE, 1, accepted_on=shop.today, accepted_by="A")
+    assert not by_code(shop.recompute(), "formula-restored")
 
 
 @pytest.mark.parametrize(
