@@ -27,6 +27,7 @@ from demo.scenario import YEAR
 from ledger_tools.book.layout import JOBS_TABLE
 from ledger_tools.book.locate import find_places
 from ledger_tools.book.reader import read_snapshot
+from tests.docs.walkthrough import Command, run, steps, type_in
 
 HERE = Path(__file__).resolve().parent
 PICTURES = HERE.parent / "docs" / "pictures"
@@ -53,6 +54,17 @@ _SETTINGS = """<?xml version="1.0" encoding="UTF-8"?>
 <prop oor:name="ShowTipOfTheDay" oor:op="fuse"><value>false</value></prop></item>
 </oor:items>
 """
+
+
+OVERRUN = HERE.parent / "docs" / "an-overrun.md"
+OVERRUN_BOOK = "shop-2025.xlsx"
+_OF_OVERRUN: dict[str, str | tuple[str, ...]] = {
+    "overrun-estimate": "estimates/estimate-25-0001-1.pdf",
+    "overrun-request": "estimates/extra-work-25-0001-2.pdf",
+    "overrun-ceiling": ("$'25-0001'.A1", "$'25-0001'.C17"),
+    "overrun-invoice": "invoices/invoice-25-0001.pdf",
+}
+"""Papers, or cells gone to in the book, by the pictures of the page on the job that grows."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,12 +104,29 @@ def main(out: Path) -> int:
         _page(out / year.INVOICES / f"invoice-{invoice}.pdf", "invoice", 1)
         (estimate,) = (out / year.ESTIMATES).glob("*.pdf")
         _page(estimate, "options", 2)
+        _overrun(tmp)
         for sheet, name in (
             (f"quarter-{YEAR}-Q3", "quarter"),
             (f"year-end-{YEAR}", "year-end"),
         ):
             _page(_printed(summaries / f"{sheet}.xlsx", tmp), name, 1 if name == "quarter" else 2)
     return _too_large()
+
+
+def _overrun(tmp: Path) -> None:
+    """Make the pictures of the page on the job that grows, each as things stand there."""
+    for name, show in _OF_OVERRUN.items():
+        folder = tmp / name
+        folder.mkdir()
+        for step in steps(OVERRUN.read_text(encoding="utf-8").split(f"(pictures/{name}.png)")[0]):
+            if isinstance(step, Command):
+                run(step, folder)
+            else:
+                type_in(folder / OVERRUN_BOOK, step)
+        if isinstance(show, str):
+            _page(folder / show, name, 1)
+        else:
+            _screen(folder / OVERRUN_BOOK, View(name, show), tmp)
 
 
 def _pictured(book: Path) -> tuple[str, str, int]:

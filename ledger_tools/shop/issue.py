@@ -178,7 +178,7 @@ def _above_ceiling(result: JobResult) -> Finding | None:
         Severity.ERROR,
         "above-ceiling",
         f"The work comes to {plain(result.held_against)}, authorised are {plain(result.ceiling)}",
-        "Have the rest authorised and add a row to Authorisations, or agree lower prices",
+        "Ask for the rest with extra-work, or set Basis to 'capped' in Jobs to write it down",
     )
 
 

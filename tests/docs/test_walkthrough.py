@@ -2,9 +2,11 @@
 
 import json
 import re
+from decimal import Decimal
 from pathlib import Path
 
 import openpyxl
+import pdfplumber
 import pytest
 
 from tests.docs.markdown import CHECKOUT, DOCS, tables
@@ -12,6 +14,7 @@ from tests.docs.walkthrough import Command, run, steps, type_in
 
 README = CHECKOUT / "README.md"
 TUTORIAL = DOCS / "first-invoice.md"
+OVERRUN = DOCS / "an-overrun.md"
 BOOK = "shop-2025.xlsx"
 _CELLS = re.compile(r"\d+ cells?\b")
 
@@ -115,6 +118,32 @@ def test_tutorial_tells_what_the_book_says(tmp_path: Path) -> None:
     assert job["billed_hours"] == "1.6"
     for figure in ("1.6 hours", "160.00", "256.00", "307.20", "107.20"):
         assert figure in page
+
+
+def test_the_job_that_grows_tells_what_the_book_says(tmp_path: Path) -> None:
+    """It can be followed; what was agreed, worked and billed in it is what the book says.
+
+    The ceilings are those of the rule: ten dollars or ten percent above the amount authorised,
+    whichever is less (MCL 257.1332, read on the page Amended Estimates of the Michigan Department
+    of State).
+    """
+    follow(OVERRUN, tmp_path)
+    job = job_of(tmp_path)
+    page = OVERRUN.read_text(encoding="utf-8")
+    given = (Decimal("503.40"), Decimal("672.40"))
+    limits = [amount + min(amount / 10, Decimal(10)) for amount in given]
+
+    assert Decimal(str(job["ceiling"])) == limits[-1]
+    assert (job["worked"], job["total"]) == ("730.40", str(limits[-1]))
+    assert all(str(figure) in page for figure in (*given, limits[-1], "730.40", "48.00"))
+    papers = {path.name for path in (tmp_path / "estimates").glob("*.pdf")}
+    assert papers == {
+        "estimate-25-0001-1.pdf", "extra-work-25-0001-2.pdf", "extra-work-25-0001-3.pdf",
+    }  # fmt: skip
+    with pdfplumber.open(tmp_path / "invoices" / "invoice-25-0001.pdf") as invoice:
+        text = invoice.pages[0].extract_text()
+    for words in ("Written down to what was authorised: Work", "Advised, declined", "stud"):
+        assert words in text
 
 
 def test_a_page_that_is_wrong_is_found_out(tmp_path: Path) -> None:
