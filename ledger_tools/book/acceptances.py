@@ -2,15 +2,13 @@
 
 from collections.abc import Mapping
 
-from ledger_tools.billing.offer import Choice
-from ledger_tools.book.option_layout import OPTIONS_TABLE
 from ledger_tools.book.parse import Parsed
 from ledger_tools.book.registers import ESTIMATE_LINES_TABLE, ESTIMATES_TABLE
 from ledger_tools.errors import Severity
 from ledger_tools.shop.acceptance import WRITTEN, settle_acceptances
 from ledger_tools.shop.declined import worked_though_declined
 from ledger_tools.shop.model import Authorisation, ShopBook
-from ledger_tools.shop.options import CLOSED, by_job, standing_of, with_choices
+from ledger_tools.shop.options import with_choices
 from ledger_tools.shop.results import JobResult
 from ledger_tools.shop.snapshot import Scalar
 
@@ -58,23 +56,6 @@ def _rows(parsed: Parsed) -> dict[Scalar, int]:
     sheet = next(s for s in parsed.snapshot.sheets if s.name == grid.sheet)
     col = grid.columns["number"]
     return {sheet.values.get((row, col)): row for row in reversed(grid.rows)}
-
-
-def say_choices(parsed: Parsed, book: ShopBook) -> None:
-    """Note every choice against advice of a job that is still open."""
-    billed = {invoice.job.casefold() for invoice in book.invoices.values()}
-    closed = {job.number.casefold() for job in book.jobs if job.state in CLOSED}
-    for job, options in by_job(book).items():
-        for option in options if job not in billed | closed else ():
-            if standing_of(option, options) is Choice.AGAINST:
-                grid = parsed.places.grid(OPTIONS_TABLE)
-                advised = " and ".join(other.option for other in options if other.advised)
-                parsed.gathered.add(
-                    Severity.NOTE, "chosen-against-advice",
-                    f"Job {option.job}: option {option.option} is chosen, {advised} was advised",
-                    "", sheet=grid.sheet, place=(option.row, grid.columns["stands"]),
-                    job=option.job,
-                )  # fmt: skip
 
 
 def registers_sound(parsed: Parsed) -> bool:

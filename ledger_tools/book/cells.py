@@ -11,6 +11,10 @@ from ledger_tools.shop.plan import Content
 from ledger_tools.shop.snapshot import Place, Scalar, address
 
 _DAY_ZERO = date(1899, 12, 30)
+FIRST_SERIAL = 18264
+"""1950-01-01; a smaller number in a cell for a date is something else."""
+LAST_SERIAL = 2958465
+"""9999-12-31."""
 _LONG = 60
 """Characters of a value that a finding quotes."""
 

@@ -4,6 +4,7 @@ They say what `costing.options` and `shop.options` say.
 """
 
 from ledger_tools.billing.offer import Choice
+from ledger_tools.book.cells import FIRST_SERIAL, LAST_SERIAL
 from ledger_tools.book.formulas import rounded
 from ledger_tools.book.layout import YES_NO
 from ledger_tools.book.names import NAME_REPAIR_BELOW, NAME_WITH_TAX
@@ -43,7 +44,7 @@ def _comes_to(own: Grid, row: int, sheet: Grid | None) -> str:
         estimated = f'IF({NAME_WITH_TAX}="no",{net},{total})'
     empty = f'IF({kind}="{OptionKind.REFUSE}",0,{estimated})'
     typed = f'IF(AND(ISNUMBER({price}),N({price})>=0),{price},"")'
-    return f'IF({kind}="","",IF({price}="",{empty},{typed}))'
+    return f'IF(TRIM({kind})="","",IF(TRIM({price})="",{empty},{typed}))'
 
 
 def _expected(own: Grid, row: int, money: Rounding) -> str:
@@ -61,7 +62,7 @@ def _share(own: Grid, row: int) -> str:
         f"_xlfn.MINIFS({own.whole('comes_to')},{own.whole('job')},{job},"
         f'{own.whole("kind")},"{OptionKind.NEW}")'
     )
-    weighed = f'AND({job}<>"",{kind}<>"{OptionKind.REFUSE}",ISNUMBER({price}))'
+    weighed = f'AND(TRIM({job})<>"",{kind}<>"{OptionKind.REFUSE}",ISNUMBER({price}))'
     return f'IF({weighed},IF({new}>0,ROUND(N({price})/{new},4),""),"")'
 
 
@@ -81,6 +82,9 @@ def _stands(own: Grid, row: int) -> str:
     others = f'COUNTIFS({of_job},{own.whole("advised")},"{YES_NO[0]}")'
     against = f'AND({advised}<>"{YES_NO[0]}",{others}>0)'
     chosen = f'IF({against},"{Choice.AGAINST}","{Choice.CHOSEN}")'
-    beside = f'COUNTIFS({of_job},{own.whole("chosen_on")},"<>")'
+    days = own.whole("chosen_on")
+    beside = f'COUNTIFS({of_job},{days},">={FIRST_SERIAL}",{days},"<={LAST_SERIAL}")'
+    is_day = f"AND(N({taken})>={FIRST_SERIAL},N({taken})<={LAST_SERIAL})"
     left = f'IF({beside}>0,"{Choice.NOT_CHOSEN}","{Choice.OPEN}")'
-    return f'IF(OR({job}="",{option}=""),"",IF({taken}<>"",{chosen},{left}))'
+    nameless = f'OR(TRIM({job})="",TRIM({option})="")'
+    return f'IF({nameless},"",IF({is_day},{chosen},{left}))'

@@ -16,7 +16,7 @@ from ledger_tools.shop.options import by_job
 
 _KEYS = ("job", "option", "kind", "description", "price", "chance", "come_back", "chosen_on")
 
-_ONE_OF = ("advised", "taken")
+_ONE_OF = ("advised", "chosen")
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,7 +53,7 @@ def _option(row: Row, numbers: Mapping[str, str]) -> Option:
             f"Choose one of: {', '.join(OPTION_KINDS)}",
         )  # fmt: skip
     advised = row.choice("advised", YES_NO, "yes-or-no") == YES_NO[0]
-    option = Option(
+    return Option(
         job=row.job,
         option=letter,
         kind=kind or str(row.raw("kind") or ""),
@@ -69,10 +69,7 @@ def _option(row: Row, numbers: Mapping[str, str]) -> Option:
         chosen=_chosen(row),
         note=row.text("note"),
         priced=row.holds("price"),
-        taken=row.holds("chosen_on"),
     )
-    _check_sublet(row, option)
-    return option
 
 
 def _lead_days(row: Row) -> int | None:
@@ -107,16 +104,6 @@ def _chosen(row: Row) -> Acceptance | None:
             "Fill in the day of the choice, or clear the two cells beside it",
         )  # fmt: skip
     return Acceptance(day, who, how) if day else None
-
-
-def _check_sublet(row: Row, option: Option) -> None:
-    if option.price is not None and option.sublet is not None and option.sublet > option.price:
-        row.warning(
-            "sublet", "option-sublet",
-            f"{plain(option.sublet)} of sublet work is more than the price of "
-            f"{plain(option.price)}",
-            "The sublet part is what other shops do of it, at the price the customer pays",
-        )  # fmt: skip
 
 
 def check_options(rows: tuple[OptionRow, ...], book: ShopBook) -> None:

@@ -9,6 +9,7 @@ from ledger_tools.book.places import Grid
 from ledger_tools.book.planning import FEWEST_SPARE, MORE_SPARE, Planning
 from ledger_tools.shop.model import Option
 from ledger_tools.shop.options import Weighed, weighed_options
+from ledger_tools.shop.snapshot import Scalar
 
 _FILLED_IN = ("price", "chosen_on", "chosen_by", "chosen_how")
 """Typed cells that are filled in where they are empty, and never written over."""
@@ -44,10 +45,14 @@ def _fill_in(planning: Planning, grid: Grid, row: int, option: Option | None) ->
     if option is None or sheet is None:
         return
     values = option_values(option)
-    empty = {
-        key: values[key] for key in _FILLED_IN if (row, grid.columns[key]) not in sheet.values
-    }
+    there = {key: sheet.values.get((row, grid.columns[key])) for key in _FILLED_IN}
+    empty = {k: values[k] for k, shown in there.items() if not _stands(shown)}
     planning.put(grid.sheet, row_cells(row, grid, empty))
+
+
+def _stands(shown: Scalar) -> bool:
+    """Whether anything but blanks stands in a cell."""
+    return bool(shown.strip()) if isinstance(shown, str) else shown is not None
 
 
 def _plan_row(planning: Planning, grid: Grid, row: int, weighed: Weighed | None) -> None:

@@ -5,7 +5,15 @@ from datetime import date
 from decimal import Decimal
 from typing import NamedTuple, TypeVar
 
-from ledger_tools.book.cells import Gathered, date_of, is_number, serial_of, shown
+from ledger_tools.book.cells import (
+    FIRST_SERIAL,
+    LAST_SERIAL,
+    Gathered,
+    date_of,
+    is_number,
+    serial_of,
+    shown,
+)
 from ledger_tools.book.layout import TableLayout
 from ledger_tools.book.parts.storing import LONGEST_TEXT
 from ledger_tools.book.places import Grid, Places
@@ -20,10 +28,6 @@ from ledger_tools.money import decimal_from, from_cell, plain
 from ledger_tools.shop.plan import Content
 from ledger_tools.shop.snapshot import CellError, Place, Scalar, SheetSnapshot
 
-_FIRST_SERIAL = 18264
-"""1950-01-01; a smaller number in a cell for a date is something else."""
-_LAST_SERIAL = 2958465
-"""9999-12-31."""
 _TOO_LARGE = Decimal(10) ** 11
 _T = TypeVar("_T")
 _CLOCK_TO_ASK_ABOUT = 240
@@ -305,7 +309,7 @@ class Row:
         value = self._readable(key)
         if value is None:
             return None
-        if is_number(value) and _FIRST_SERIAL <= value <= _LAST_SERIAL:
+        if is_number(value) and FIRST_SERIAL <= value <= LAST_SERIAL:
             return date_of(value)
         try:
             day = date.fromisoformat(str(value))

@@ -8,10 +8,10 @@ from typing import NamedTuple
 from ledger_tools.book.acceptances import (
     registers_sound,
     say_acceptances,
-    say_choices,
     say_declined,
 )
 from ledger_tools.book.adjusted import pass_adjustments, say_adjustments
+from ledger_tools.book.choices import say_choices, say_sublets
 from ledger_tools.book.layout import (
     BOOK_FORMAT,
     CUSTOMERS_TABLE,
@@ -206,6 +206,7 @@ def _worked_out(  # noqa: PLR0913 - what the verbs add to working out
         _say_issued(parsed, issued)
         pass_adjustments(parsed, billed)
     book = with_prices_kept(book, results)
+    say_sublets(parsed, book, results)
     promised = _promised(parsed, book, results, promise) if promise else Promised()
     book = with_estimates(book, promised)
     written = {estimate.job for estimate in promised.new}

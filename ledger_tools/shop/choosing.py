@@ -108,7 +108,7 @@ def _changed(estimate: Estimate, chosen: Offered, book: ShopBook) -> Iterator[Fi
     """Yield a warning where another choice is on record, or the option is there no more."""
     own = by_job(book).get(estimate.job.casefold(), [])
     here = _row_of(chosen, own)
-    others = [o for o in own if o.taken and o is not here]
+    others = [o for o in own if o.chosen and o is not here]
     what = remedy = ""
     if here is None:
         what = "has no row in Options any more"
@@ -136,6 +136,6 @@ def recorded_choice(estimate: Estimate, book: ShopBook) -> list[Recorded]:
     chosen = choice_of(estimate)
     own = by_job(book).get(estimate.job.casefold(), [])
     here = _row_of(chosen, own) if chosen else None
-    if chosen is None or here is None or any(option.taken for option in own):
+    if chosen is None or here is None or any(option.chosen for option in own):
         return []
     return [Recorded(estimate, chosen, here.row)]

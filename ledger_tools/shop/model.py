@@ -169,7 +169,6 @@ class Option:
         chosen: When, by whom and how it was chosen; None while it is not.
         note: The owner's remark.
         priced: Whether anything stands for its price, readable or not.
-        taken: Whether anything stands for the day of the choice, readable or not.
     """
 
     job: str
@@ -187,7 +186,6 @@ class Option:
     chosen: Acceptance | None = None
     note: str = ""
     priced: bool = False
-    taken: bool = False
 
 
 class Band(NamedTuple):

@@ -97,10 +97,10 @@ def standing_of(option: Option, beside: list[Option]) -> Choice | None:
     """Return where an option stands among those of its job; None where it has no letter or job."""
     if not (option.job and option.option):
         return None
-    if option.taken:
+    if option.chosen:
         others = any(other.advised for other in beside) and not option.advised
         return Choice.AGAINST if others else Choice.CHOSEN
-    return Choice.NOT_CHOSEN if any(other.taken for other in beside) else Choice.OPEN
+    return Choice.NOT_CHOSEN if any(other.chosen for other in beside) else Choice.OPEN
 
 
 def by_job(book: ShopBook) -> dict[str, list[Option]]:
@@ -208,7 +208,7 @@ def with_choices(book: ShopBook, recorded: tuple[Recorded, ...]) -> ShopBook:
     def settled(option: Option) -> Option:
         accepted = chosen.get(option.row)
         if accepted:
-            option = replace(option, chosen=Acceptance(*accepted[:3]), taken=True)
+            option = replace(option, chosen=Acceptance(*accepted[:3]))
         price = printed.get((option.job.casefold(), option.option.casefold()))
         if price is not None and is_as_estimated(option):
             option = replace(option, price=price, priced=True)
@@ -223,7 +223,7 @@ def with_prices_kept(book: ShopBook, results: Mapping[str, JobResult]) -> ShopBo
     From then on the lines of such a job are those of one way, or gone into the archive.
     """
     there = {number.casefold(): result for number, result in results.items()}
-    made = {o.job.casefold() for o in book.options if o.taken}
+    made = {o.job.casefold() for o in book.options if o.chosen}
     made |= {job for job, result in there.items() if result.invoice}
 
     def kept(option: Option) -> Option:

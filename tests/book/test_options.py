@@ -149,6 +149,7 @@ def test_an_empty_price_follows_the_lines(shop: Shop) -> None:
         (1, "chosen_how", "owl", "reached-unknown", Severity.ERROR),
         (2, "advised", "Yes", "advised-twice", Severity.WARNING),
         (2, "sublet", 641, "option-sublet", Severity.WARNING),
+        (1, "sublet", 281.13, "option-sublet", Severity.WARNING),
         (3, "job", "25-0009", "option-without-job", Severity.WARNING),
     ],
 )
@@ -282,6 +283,22 @@ def test_a_choice_that_changes_later_is_named_and_nothing_overwritten(shop: Shop
     after = [shown(shop, row, "price", "chosen_on", "chosen_by", "stands") for row in (1, 2, 3)]
     assert after == before
     assert outcome.results[JOB].ceiling == D(640)
+
+
+def test_blanks_and_what_is_no_day_are_no_choice(shop: Shop) -> None:
+    """A blank in a cell is nothing; a day that cannot be read is an error, and nobody chose."""
+    shop.fill(OPTIONS_TABLE, 1, price=" ", chosen_on=" ")
+    shop.fill(OPTIONS_TABLE, 2, chosen_on="soon")
+    shop.recompute()
+    assert [shown(shop, row, "comes_to", "stands") for row in (1, 2)] == [
+        [TOTAL, "open"], [640, "open"],
+    ]  # fmt: skip
+
+    shop.fill(OPTIONS_TABLE, 2, chosen_on=TODAY)
+    shop.recompute()
+
+    assert shown(shop, 1, "price", "stands") == [TOTAL, "not chosen"]
+    assert shop.recompute().plan.operations == ()
 
 
 def test_two_choices_typed_by_hand_are_named(shop: Shop) -> None:
@@ -429,6 +446,9 @@ def _crowded(shop: Shop) -> None:
         {"job": OTHER, "option": "I", "kind": "replace new", "price": 400, "chance": 0},
         {"job": OTHER, "option": "G", "price": 10, "chance": 0.1, "come_back": -5},
         {"job": JOB, "option": "H", "kind": "refuse", "chosen_on": TODAY},
+        {"job": OTHER, "option": "J", "kind": "line", "price": " ", "chosen_on": " "},
+        {"job": OTHER, "option": "K", "kind": "line", "price": 1, "chosen_on": "soon"},
+        {"job": OTHER, "option": "L", "kind": "line", "price": 1, "chosen_on": 7},
     ]
     for at, row in enumerate(rows, 4):
         shop.fill(OPTIONS_TABLE, at, **{k: v for k, v in row.items() if v is not None})

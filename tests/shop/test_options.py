@@ -259,7 +259,7 @@ def test_what_was_offered_does_not_follow_the_lines_of_what_was_chosen() -> None
 
 def test_a_choice_typed_by_hand_keeps_the_prices_of_its_day() -> None:
     """So does a bill; an open choice goes on following the lines."""
-    book = offering(WELD, replace(NEW, taken=True, chosen=Acceptance(TODAY)))
+    book = offering(WELD, replace(NEW, chosen=Acceptance(TODAY)))
 
     kept = with_prices_kept(book, results_of(book)).options
 
@@ -270,9 +270,9 @@ def test_a_choice_typed_by_hand_keeps_the_prices_of_its_day() -> None:
 @pytest.mark.parametrize(
     ("typed", "said"),
     [
-        ({"taken": True, "chosen": Acceptance(TODAY, "Ann", "telephone")}, []),
-        ({"taken": True, "chosen": Acceptance(TODAY, "Bo", "telephone")}, ["choice-changed"]),
-        ({"taken": True, "chosen": Acceptance(TODAY - timedelta(1), "Ann", "telephone")},
+        ({"chosen": Acceptance(TODAY, "Ann", "telephone")}, []),
+        ({"chosen": Acceptance(TODAY, "Bo", "telephone")}, ["choice-changed"]),
+        ({"chosen": Acceptance(TODAY - timedelta(1), "Ann", "telephone")},
          ["choice-changed"]),
     ],
     ids=["the same", "another person", "another day"],
