@@ -21,6 +21,10 @@ _TYPED = (
 )  # fmt: skip
 
 
+_MOST_MINUTES = 9999
+"""Of one line, four weeks of work: whatever is above is a slip."""
+
+
 class JobLines(NamedTuple):
     """The line rows of one job sheet.
 
@@ -213,6 +217,7 @@ def _tax_class(row: Row, book: ShopBook) -> str:
 
 def _check_line(row: Row, line: Line, job: Job, book: ShopBook) -> None:
     zero = Decimal(0)
+    _check_minutes(row, line)
     off = line.non_billable or zero
     if off > 0 and not line.reason:
         row.warning(
@@ -233,6 +238,20 @@ def _check_line(row: Row, line: Line, job: Job, book: ShopBook) -> None:
         )  # fmt: skip
     _check_quantity(row, line)
     _check_price(row, line, job, book)
+
+
+def _check_minutes(row: Row, line: Line) -> None:
+    """Refuse minutes that are a slip of the hand: billed, they would be weeks of work."""
+    if line.kind is not Kind.LABOUR:
+        return
+    for key in ("estimate", "actual", "non_billable"):
+        minutes = getattr(line, key)
+        if minutes is not None and minutes > _MOST_MINUTES:
+            row.error(
+                key, "minutes-absurd",
+                f"{minutes:f} minutes are {minutes / 60:.0f} hours in one line",
+                f"Correct them; more than {_MOST_MINUTES} minutes go on several lines",
+            )  # fmt: skip
 
 
 def _check_quantity(row: Row, line: Line) -> None:

@@ -58,6 +58,7 @@ LINE_ERRORS: list[Any] = [
     pytest.param(LABOUR, "actual", "-30", "minutes-unreadable", "'-30'", id="minutes-minus-text"),
     pytest.param(LABOUR, "actual", True, "minutes-unreadable", "'True'", id="minutes-true"),
     pytest.param(LABOUR, "actual", 1e9, "minutes-unreadable", "'1000000000'", id="minutes-absurd"),
+    pytest.param(LABOUR, "actual", 10000, "minutes-absurd", "167 hours", id="minutes-weeks"),
     pytest.param(LABOUR, "actual", REF, "error-value", "#REF!", id="minutes-ref-typed"),
     pytest.param(LABOUR, "actual", Content(None, "Z1"), "not-computed", "not been computed",
                  id="minutes-not-computed"),
