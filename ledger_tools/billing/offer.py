@@ -1,9 +1,9 @@
 """Options as an estimate offers them: frozen among its words, read back to the last figure."""
 
 from collections.abc import Iterable, Mapping
-from dataclasses import asdict, dataclass
 from decimal import Decimal, InvalidOperation
 from enum import StrEnum
+from typing import NamedTuple
 
 KEY = "options"
 """The options of an estimate among the words kept with it."""
@@ -26,8 +26,7 @@ class Choice(StrEnum):
 CHOSEN = (Choice.CHOSEN, Choice.AGAINST)
 
 
-@dataclass(frozen=True, slots=True)
-class Offered:
+class Offered(NamedTuple):
     """One option as printed on an estimate. Amounts are whole minor units.
 
     Attributes:
@@ -75,7 +74,7 @@ def offers_wording(offers: Iterable[Offered], *, with_tax: bool) -> dict[str, st
     """Return the entries that keep the options among the words of an estimate."""
     import json  # noqa: PLC0415 - only where options are offered
 
-    rows = [{k: _kept(v) for k, v in asdict(offered).items()} for offered in offers]
+    rows = [{k: _kept(v) for k, v in offered._asdict().items()} for offered in offers]
     text = json.dumps(rows, ensure_ascii=False, sort_keys=True)
     return {KEY: text, WITH_TAX: "yes" if with_tax else "no"} if rows else {}
 

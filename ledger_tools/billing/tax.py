@@ -5,7 +5,6 @@ Rates and rules come from the book, seeded from `config/taxes/`, each with its s
 """
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 from typing import NamedTuple
@@ -33,8 +32,7 @@ class TaxRate(NamedTuple):
     source: str
 
 
-@dataclass(frozen=True, slots=True)
-class TaxProfile:
+class TaxProfile(NamedTuple):
     """The tax rules of one place, as far as this shop needs them.
 
     Attributes:

@@ -27,18 +27,14 @@ from ledger_tools.book.names import NAME_AS_OF
 from ledger_tools.book.option_layout import OPTIONS_TABLE
 from ledger_tools.book.parse_archived import read_archived
 from ledger_tools.book.parse_catalogue import read_catalogue
-from ledger_tools.book.parse_estimates import read_estimates
-from ledger_tools.book.parse_guarantees import read_guarantees
 from ledger_tools.book.parse_invoices import read_invoices
 from ledger_tools.book.parse_jobs import read_jobs
 from ledger_tools.book.parse_lines import JobLines
-from ledger_tools.book.parse_options import check_options, read_options
 from ledger_tools.book.parse_settings import place_of, read_counts, read_profile, read_settings
-from ledger_tools.book.parse_time import check_time, read_time
-from ledger_tools.book.parse_tolerances import read_tolerances
 from ledger_tools.book.places import Missing, Places
 from ledger_tools.book.rows import Reading, Row
 from ledger_tools.book.under import row_apart
+from ledger_tools.book.when_there import check_what_is_there, read_what_is_there
 from ledger_tools.costing.catalogue import Catalogue
 from ledger_tools.errors import NotAShopBookError, Severity
 from ledger_tools.money import Rounding, plain
@@ -101,33 +97,32 @@ def parse(snapshot: Snapshot, *, as_of: date) -> Parsed:
     reading = Reading({s.name: s for s in snapshot.sheets}, places, gathered)
     profile = read_profile(snapshot, places, gathered, settings.digits)
     catalogue = read_catalogue(reading)
-    time = read_time(reading)
-    options = read_options(reading)
-    invoices = read_invoices(reading, settings.currency, Rounding(settings.digits))
+    money = Rounding(settings.digits)
+    read = read_what_is_there(reading, settings.currency, money)
+    invoices = read_invoices(reading, settings.currency, money)
     last_job, last_invoice = read_counts(snapshot, gathered)
     book = ShopBook(
         settings,
         as_of,
         profile,
         catalogue,
-        tuple(read_tolerances(reading)),
+        read.tolerances,
         customers=tuple(_customers(reading)),
         payments=tuple(_payments(reading, invoices, as_of)),
         authorisations=tuple(_authorisations(reading)),
         invoices=invoices,
-        estimates=read_estimates(reading, settings.currency, Rounding(settings.digits)),
+        estimates=read.estimates,
         last_job=last_job,
         last_invoice=last_invoice,
-        time=tuple(found.entry for found in time),
-        options=tuple(found.option for found in options),
-        guarantees=tuple(read_guarantees(reading)),
+        time=tuple(found.entry for found in read.time),
+        options=tuple(found.option for found in read.options),
+        guarantees=read.guarantees,
     )
-    archived = read_archived(reading.rows, Rounding(settings.digits))
+    archived = read_archived(reading.rows, money)
     jobs, lines = read_jobs(reading, book, archived)
     book = replace(book, jobs=jobs)
     _check_authorisations(reading, book)
-    check_time(time, book)
-    check_options(options, book)
+    check_what_is_there(read, book)
     _say_rows_apart(reading)
     _say_rows_missing(reading, book)
     say_covered(reading)

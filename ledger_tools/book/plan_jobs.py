@@ -118,7 +118,7 @@ class JobSheets:
     ) -> Cells:
         """Return the computed cells of a sheet whose highest line id is now `last`."""
         formulas = self._formulas_for(grid, adjusting=result.bill is not None)
-        kept = replace(result, job=replace(result.job, last_line_id=last))
+        kept = result._replace(job=replace(result.job, last_line_id=last))
         costs = {cost.line.line_id: cost for cost in result.costs}
         cells = header_cells(kept, formulas, self._planning.book.profile.components)
         if formulas.adjusting:

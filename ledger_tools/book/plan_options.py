@@ -29,7 +29,7 @@ def plan_options(planning: Planning) -> None:
     book = planning.book
     if added:
         placed = zip(rows, added, strict=True)
-        book = replace(book, options=tuple(replace(o, row=row) for row, o in placed))
+        book = replace(book, options=tuple(o._replace(row=row) for row, o in placed))
     typed = {option.row: option for option in book.options}
     weighed = weighed_options(book, planning.results)
     for row in sorted({*grid.rows, *new}):

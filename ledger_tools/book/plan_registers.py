@@ -29,9 +29,6 @@ from ledger_tools.book.layout import (
 from ledger_tools.book.option_layout import OPTIONS_TABLE
 from ledger_tools.book.places import WHEN_NEEDED, Grid, Places, new_grid
 from ledger_tools.book.plan_archived import plan_archived_lines
-from ledger_tools.book.plan_estimates import plan_estimates
-from ledger_tools.book.plan_options import plan_options
-from ledger_tools.book.plan_time import plan_time
 from ledger_tools.book.planning import Additions, Planning
 from ledger_tools.book.registers import (
     ARCHIVED_LINES_TABLE,
@@ -40,6 +37,7 @@ from ledger_tools.book.registers import (
     INVOICE_LINES_TABLE,
     INVOICES_TABLE,
 )
+from ledger_tools.book.when_there import plan_what_is_there
 from ledger_tools.book.wording import as_text
 from ledger_tools.money import ZERO, from_cell, plain
 from ledger_tools.shop.model import Authorisation, ShopBook
@@ -113,12 +111,8 @@ def plan_registers(planning: Planning) -> None:
     planning.append(INVOICE_LINES_TABLE, lines)
     if planning.places.has(INVOICES_TABLE):
         _plan_invoices(planning, dict(zip(rows, added.invoices, strict=True)))
-    plan_estimates(planning)
     plan_archived_lines(planning)
-    if planning.places.has(TIME_TABLE):
-        plan_time(planning)
-    if planning.places.has(OPTIONS_TABLE):
-        plan_options(planning)
+    plan_what_is_there(planning)
     for layout in WHEN_NEEDED:
         if planning.places.has(layout) and not planning.parsed.places.has(layout):
             _add_register(planning, layout)

@@ -3,15 +3,9 @@
 from collections.abc import Callable, Mapping
 from dataclasses import replace
 from datetime import date
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
-from ledger_tools.book.acceptances import (
-    registers_sound,
-    say_acceptances,
-    say_declined,
-)
 from ledger_tools.book.adjusted import pass_adjustments, say_adjustments
-from ledger_tools.book.choices import say_choices, say_sublets
 from ledger_tools.book.layout import (
     BOOK_FORMAT,
     CUSTOMERS_TABLE,
@@ -24,6 +18,12 @@ from ledger_tools.book.places import Places, book_format
 from ledger_tools.book.planner import plan_book
 from ledger_tools.book.planning import Additions
 from ledger_tools.book.registers import INVOICE_LINES_TABLE, INVOICES_TABLE
+from ledger_tools.book.when_there import (
+    open_requests,
+    say_declined,
+    settle_acceptances,
+    with_options_priced,
+)
 from ledger_tools.errors import (
     Finding,
     RateMissingError,
@@ -31,7 +31,6 @@ from ledger_tools.errors import (
     Severity,
     UnknownTaxClassError,
 )
-from ledger_tools.shop.closing import Chosen, with_archived
 from ledger_tools.shop.intake import (
     WITHOUT_NUMBER,
     fitted,
@@ -42,17 +41,19 @@ from ledger_tools.shop.intake import (
 )
 from ledger_tools.shop.issue import Issued, with_invoices
 from ledger_tools.shop.model import Authorisation, Customer, Job, ShopBook
-from ledger_tools.shop.options import with_prices_kept
-from ledger_tools.shop.papers import open_requests
 from ledger_tools.shop.plan import Plan
-from ledger_tools.shop.promise import Promised, with_estimates
 from ledger_tools.shop.results import JobResult, result_of
 from ledger_tools.shop.snapshot import Snapshot
 
+if TYPE_CHECKING:
+    from ledger_tools.billing.estimate import Estimate
+    from ledger_tools.shop.closing import Chosen
+    from ledger_tools.shop.promise import Promised
+
 _BEAR_ON_ALL = (RATES_TABLE, TAX_RATES_TABLE, INVOICES_TABLE, INVOICE_LINES_TABLE)
 Issue = Callable[[Mapping[str, JobResult], ShopBook], Issued]
-Promise = Callable[[Mapping[str, JobResult], ShopBook], Promised]
-Choose = Callable[[Mapping[str, JobResult]], Chosen]
+Promise = Callable[[Mapping[str, JobResult], ShopBook], "Promised"]
+Choose = Callable[[Mapping[str, JobResult]], "Chosen"]
 
 
 class Outcome(NamedTuple):
@@ -102,9 +103,8 @@ def work_out(
     if not parsed.sound:
         return _unsound(parsed)
     book = open_jobs(parsed.book)
-    given, book = say_acceptances(parsed, book)
+    given, book = settle_acceptances(parsed, book)
     book = replace(book, authorisations=(*book.authorisations, *given))
-    say_choices(parsed, book)
     return _worked_out(parsed, book, authorised=given, issue=issue, promise=promise)
 
 
@@ -205,20 +205,28 @@ def _worked_out(  # noqa: PLR0913 - what the verbs add to working out
         results |= _results(parsed, book, [job for job in wanted if job.number in billed])
         _say_issued(parsed, issued)
         pass_adjustments(parsed, billed)
-    book = with_prices_kept(book, results)
-    say_sublets(parsed, book, results)
-    promised = _promised(parsed, book, results, promise) if promise else Promised()
-    book = with_estimates(book, promised)
-    written = {estimate.job for estimate in promised.new}
-    results |= _results(parsed, book, [job for job in wanted if job.number in written])
-    chosen = Chosen((), ())
+    book = with_options_priced(parsed, book, results)
+    new: tuple[Estimate, ...] = ()
+    again: tuple[str, ...] = ()
+    if promise:
+        from ledger_tools.shop.promise import with_estimates  # noqa: PLC0415 - few runs promise
+
+        promised = _promised(parsed, book, results, promise)
+        new, again = promised.new, promised.again
+        book = with_estimates(book, promised)
+        written = {estimate.job for estimate in new}
+        results |= _results(parsed, book, [job for job in wanted if job.number in written])
+    moving: tuple[str, ...] = ()
     if choose is not None:
         chosen = choose(_billable(parsed, results, "no job was archived"))
-        book = with_archived(book, chosen.jobs, results)
-        moved = [job for job in book.jobs if job.number in chosen.jobs]
+        moving = chosen.jobs
+        from ledger_tools.shop.closing import with_archived  # noqa: PLC0415 - few runs archive
+
+        book = with_archived(book, moving, results)
+        moved = [job for job in book.jobs if job.number in moving]
         results |= _results(parsed, book, moved)
         _say_not_moved(parsed, chosen)
-    additions = Additions(customers, authorised, issued.invoices, estimates=promised.new)
+    additions = Additions(customers, authorised, issued.invoices, estimates=new)
     plan = plan_book(parsed, book, results, additions)
     return Outcome(
         book,
@@ -227,17 +235,19 @@ def _worked_out(  # noqa: PLR0913 - what the verbs add to working out
         parsed.places,
         tuple(parsed.gathered.findings),
         tuple(i.number for i in issued.invoices),
-        tuple(e.number for e in promised.new),
-        promised.again,
+        tuple(e.number for e in new),
+        again,
         opened,
-        chosen.jobs,
+        moving,
     )
 
 
 def _promised(
     parsed: Parsed, book: ShopBook, results: Mapping[str, JobResult], promise: Promise
-) -> Promised:
+) -> "Promised":
     """Return the estimates of the jobs no error bears upon, and note what was said of them."""
+    from ledger_tools.book.acceptances import registers_sound  # noqa: PLC0415 - few runs promise
+
     sound = registers_sound(parsed)
     billable = _billable(parsed, results, "no estimate was written") if sound else {}
     promised = promise(billable, book)
@@ -338,7 +348,7 @@ def _say_drift(parsed: Parsed, book: ShopBook, results: Mapping[str, JobResult])
         )
 
 
-def _say_not_moved(parsed: Parsed, chosen: Chosen) -> None:
+def _say_not_moved(parsed: Parsed, chosen: "Chosen") -> None:
     """Add why a job was not archived, which does not stay in the book.
 
     Neither does what is to be said of a sheet that leaves it.

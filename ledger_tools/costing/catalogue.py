@@ -1,6 +1,5 @@
 """The shop's price book: labour rates by day, repair types with their operations, materials."""
 
-from dataclasses import dataclass
 from datetime import date
 from decimal import Decimal
 from typing import NamedTuple
@@ -24,8 +23,7 @@ class LabourRate(NamedTuple):
     note: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Operation:
+class Operation(NamedTuple):
     """One usual step of a repair type, which becomes one line of a job.
 
     Attributes:

@@ -42,7 +42,7 @@ def load_seed(
     named = settings.name_vendors or wants_vendors(rules, beside)
     settings = replace(settings, name_vendors=named)
     rounding = taxes.profile.rounding._replace(digits=settings.digits)
-    profile = replace(taxes.profile, currency=settings.currency, rounding=rounding)
+    profile = taxes.profile._replace(currency=settings.currency, rounding=rounding)
     return ShopBook(
         settings=settings,
         as_of=as_of,

@@ -1,7 +1,6 @@
 """The price book a new book starts with: labour rates, materials, repair types."""
 
 from collections.abc import Collection, Mapping
-from dataclasses import replace
 from decimal import Decimal
 from pathlib import Path
 
@@ -122,7 +121,7 @@ def _timed(step: Operation, entry: Entry, classes: Collection[str]) -> Operation
         what = f"minutes {low}, {likely}, {high} do not rise"
         raise entry.wrong(what, "Write low, likely and high from the smallest to the largest")
     labour_class = keys["class"].choice(sorted(classes))
-    return replace(step, labour_class=labour_class, low=low, likely=likely, high=high)
+    return step._replace(labour_class=labour_class, low=low, likely=likely, high=high)
 
 
 def _priced(step: Operation, entry: Entry) -> Operation:
@@ -131,8 +130,7 @@ def _priced(step: Operation, entry: Entry) -> Operation:
         raise keys["markup"].wrong("a markup without a cost", "Add the cost, or write a price")
     if "markup" in keys and "price" in keys:
         raise keys["markup"].wrong("both a price and a markup", "Keep one of the two")
-    return replace(
-        step,
+    return step._replace(
         part_status=_part_status(keys["status"]) if "status" in keys else "",
         quantity=keys["quantity"].number(),
         unit=_text(keys, "unit"),

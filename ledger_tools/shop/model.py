@@ -148,8 +148,7 @@ class Authorisation(NamedTuple):
     row: int = 0
 
 
-@dataclass(frozen=True, slots=True)
-class Option:
+class Option(NamedTuple):
     """One way to go on with the item of a job: a row of `Options`.
 
     Attributes:

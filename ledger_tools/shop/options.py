@@ -208,10 +208,10 @@ def with_choices(book: ShopBook, recorded: tuple[Recorded, ...]) -> ShopBook:
     def settled(option: Option) -> Option:
         accepted = chosen.get(option.row)
         if accepted:
-            option = replace(option, chosen=Acceptance(*accepted[:3]))
+            option = option._replace(chosen=Acceptance(*accepted[:3]))
         price = printed.get((option.job.casefold(), option.option.casefold()))
         if price is not None and is_as_estimated(option):
-            option = replace(option, price=price, priced=True)
+            option = option._replace(price=price, priced=True)
         return option
 
     return replace(book, options=tuple(map(settled, book.options)))
@@ -230,6 +230,6 @@ def with_prices_kept(book: ShopBook, results: Mapping[str, JobResult]) -> ShopBo
         job = option.job.casefold()
         if job not in made or job not in there or not option.kind or not is_as_estimated(option):
             return option
-        return replace(option, price=estimated_price(there[job], book), priced=True)
+        return option._replace(price=estimated_price(there[job], book), priced=True)
 
     return replace(book, options=tuple(map(kept, book.options)))

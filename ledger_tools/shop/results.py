@@ -1,7 +1,7 @@
 """What follows from the book: each job's totals, tax, ceiling, and where it stands."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import date
 from decimal import Decimal
 from functools import partial
@@ -40,8 +40,7 @@ OVER_ESTIMATE = "over estimate"
 NO_PRICE = "price?"
 
 
-@dataclass(frozen=True, slots=True)
-class JobResult:
+class JobResult(NamedTuple):
     """What one job comes to. All amounts are whole minor units.
 
     Attributes:

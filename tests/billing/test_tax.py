@@ -1,6 +1,5 @@
 """Tax by component, at the rate of the day, rounded once on the sum it falls on."""
 
-from dataclasses import replace
 from datetime import date, timedelta
 from decimal import Decimal
 from typing import Any
@@ -251,7 +250,7 @@ def test_a_district_s_rate_joins_in_from_its_first_day() -> None:
     """The district component taxes nothing until the owner adds a rate, then the same base."""
     empty = shipped("us-ca")
     mine = TaxRate("District tax", date(2025, 4, 1), Decimal("0.0125"), "my district")
-    filled = replace(empty, rates=(*empty.rates, mine))
+    filled = empty._replace(rates=(*empty.rates, mine))
     lines = [("part", Decimal("100.00")), ("labour", Decimal("500.00"))]
 
     def district(profile: TaxProfile, day: date) -> Decimal:

@@ -2,7 +2,6 @@
 
 import io
 from collections.abc import Sequence
-from dataclasses import fields
 from pathlib import Path
 from typing import Any
 
@@ -51,7 +50,7 @@ def shop(year_end_book: Shop, tmp_path: Path) -> Shop:
 def _figures(result: JobResult) -> dict[str, Any]:
     """Return all that a job comes to, where it stands and how it is kept left out."""
     apart = {"job", "stands"}
-    return {f.name: getattr(result, f.name) for f in fields(result) if f.name not in apart}
+    return {key: value for key, value in result._asdict().items() if key not in apart}
 
 
 def _new(found: tuple[Finding, ...], before: Outcome) -> list[Finding]:

@@ -109,7 +109,7 @@ def test_taxes_holds_classes_and_rates_side_by_side(book: Workbook) -> None:
 
 def test_a_book_without_taxes_still_lists_its_classes() -> None:
     """The profile `none` has no component, and a table of classes all the same."""
-    profile = replace(PROFILE, name="none", components=(), rates=(), sources=())
+    profile = PROFILE._replace(name="none", components=(), rates=(), sources=())
     book = openpyxl.load_workbook(io.BytesIO(create_book(replace(BOOK, profile=profile))))
 
     assert book["Taxes"].tables[TAX_CLASSES_TABLE].column_names == [TAX_CLASS_HEADER]

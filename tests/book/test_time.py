@@ -404,7 +404,7 @@ ROW = st.tuples(
 def _figures(outcome: Outcome) -> dict[str, tuple[object, ...]]:
     def of(result: JobResult) -> tuple[object, ...]:
         bare = replace(result.job, lines=())
-        return replace(result, job=bare), result.job.lines
+        return result._replace(job=bare), result.job.lines
 
     return {number: of(result) for number, result in outcome.results.items()}
 

@@ -95,7 +95,7 @@ def test_options_stand_side_by_side_with_all_that_was_said_of_them() -> None:
 
 def test_the_consent_is_to_the_option_ticked() -> None:
     """Once one is chosen it is to the work listed, and nothing is to be ticked any more."""
-    chosen = (replace(WELD, stands=Choice.NOT_CHOSEN), replace(NEW, stands=Choice.AGAINST))
+    chosen = (WELD._replace(stands=Choice.NOT_CHOSEN), NEW._replace(stands=Choice.AGAINST))
 
     assert "I choose the option ticked in estimate 25-0007/2" in paper.consent(offering())
     after = words_of(estimate_pdf(offering(chosen)))
@@ -107,7 +107,7 @@ def test_the_consent_is_to_the_option_ticked() -> None:
 
 def test_what_was_not_chosen_is_as_black_as_what_was() -> None:
     """Nothing of it is greyed."""
-    chosen = (replace(WELD, stands=Choice.NOT_CHOSEN), replace(NEW, stands=Choice.CHOSEN))
+    chosen = (WELD._replace(stands=Choice.NOT_CHOSEN), NEW._replace(stands=Choice.CHOSEN))
     with pdfplumber.open(io.BytesIO(estimate_pdf(offering(chosen)))) as pdf:
         marks = [
             char
@@ -192,7 +192,7 @@ def test_every_language_has_the_words_of_options(language: str) -> None:
 def test_five_options_fit_on_a_page(language: str, size: str) -> None:
     """No letter stands beyond the margins, in any language; letters stand in one line."""
     five = tuple(
-        replace(WELD, option=letter, kind=kind, as_estimated=letter == "A", price=D("123456.78"))
+        WELD._replace(option=letter, kind=kind, as_estimated=letter == "A", price=D("123456.78"))
         for letter, kind in zip(
             "ABCDE",
             ("weld and reseal", "replace reconditioned", "replace used", "replace new", "refuse"),
@@ -229,13 +229,13 @@ def test_options_are_not_parted_by_the_end_of_a_page() -> None:
 def test_long_words_go_on_on_the_next_page() -> None:
     """A description of a page and a half is printed whole, the letters again above the rest."""
     long = " ".join(f"word{n}" for n in range(700))
-    content = estimate_pdf(offering((replace(WELD, description=long), NEW)))
+    content = estimate_pdf(offering((WELD._replace(description=long), NEW)))
 
     pages = pdf_pages(content)
     assert len(pages) > 2
     said = " ".join(" ".join(pages).split())
     assert all(f"word{n}" in said for n in range(0, 700, 50))
-    rows = sheet_of(estimate_workbook(offering((replace(WELD, description=long), NEW))))
+    rows = sheet_of(estimate_workbook(offering((WELD._replace(description=long), NEW))))
     told = " ".join(str(value) for row in rows for value in row)
     assert "word699" in told
 
@@ -244,7 +244,7 @@ def test_long_words_go_on_on_the_next_page() -> None:
 def test_libreoffice_prints_the_options_on_one_page(tmp_path: Path) -> None:
     """The sheet of options is one page wide and one long."""
     path = tmp_path / "estimate.xlsx"
-    path.write_bytes(estimate_workbook(offering((*THREE, replace(NEW, option="D")))))
+    path.write_bytes(estimate_workbook(offering((*THREE, NEW._replace(option="D")))))
 
     pages = pdf_pages(libreoffice.to_pdf(path, tmp_path).read_bytes())
 

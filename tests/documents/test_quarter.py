@@ -46,7 +46,7 @@ SAFE = {
 def whole_units_book() -> ShopBook:
     """Return a book in a currency without minor unit; a tax of 884.5 is a hair less in binary."""
     settings = replace(BOOK.settings, currency="JPY", digits=0)
-    profile = replace(BOOK.profile, currency="JPY", rounding=Rounding(0))
+    profile = BOOK.profile._replace(currency="JPY", rounding=Rounding(0))
     lines = (other_line(1, Kind.PART, "12200"), other_line(2, Kind.SUBLET, "8000", cost="7001"))
     made = invoice_of("25-0001", Q3.first, lines, profile=profile)
     return replace(with_invoices(made), settings=settings, profile=profile)

@@ -77,9 +77,9 @@ def test_an_archived_job_comes_to_what_it_came_to() -> None:
     before = results_of(_book())[PAID]
     book = with_archived(_book(), (PAID,), results_of(_book()))
     book = decided(book, hours=HourPolicy(60, "up", "line"))
-    book = replace(book, profile=replace(book.profile, rates=book.profile.rates[:1]))
+    book = replace(book, profile=book.profile._replace(rates=book.profile.rates[:1]))
     taxed = {kind: frozenset({"GST"}) for kind in book.profile.taxable}
-    book = replace(book, profile=replace(book.profile, taxable=taxed))
+    book = replace(book, profile=book.profile._replace(taxable=taxed))
 
     after = results_of(book)[PAID]
 

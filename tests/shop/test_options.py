@@ -32,7 +32,7 @@ def option(letter: str, kind: str, price: str | None = None, **more: object) -> 
     typed = None if price is None else D(price)
     row = 5 + "ABCDEFG".index(letter)
     told = Option("25-0001", letter, kind, row, price=typed, priced=typed is not None)
-    return replace(told, **more)  # type: ignore[arg-type]
+    return told._replace(**more)  # type: ignore[arg-type]
 
 
 WELD = option("A", "weld and reseal", chance=D("0.15"), come_back=D(240), advised=True)
@@ -78,19 +78,19 @@ def test_an_empty_price_is_meant_as_authorised_amounts_are() -> None:
 
 def test_the_cheaper_of_two_new_ones_is_what_a_repair_is_held_against() -> None:
     """The order of the rows does not matter."""
-    dear = replace(NEW, option="D", row=9, price=D(900))
+    dear = NEW._replace(option="D", row=9, price=D(900))
     for options in ((WELD, NEW, dear), (dear, NEW, WELD)):
         assert told(offering(*options))["A"][2] == D("0.3540")
 
 
 def test_what_a_price_that_cannot_be_read_does() -> None:
     """It counts for nothing, and the estimate is not taken in its stead."""
-    assert told(offering(replace(WELD, priced=True), NEW))["A"][:3] == (None, None, None)
+    assert told(offering(WELD._replace(priced=True), NEW))["A"][:3] == (None, None, None)
 
 
 def test_options_are_offered_in_order_of_their_letters() -> None:
     """Two-letter names come after one-letter ones, whatever the order of rows."""
-    book = offering(replace(WELD, option="AA"), LEAVE, NEW)
+    book = offering(WELD._replace(option="AA"), LEAVE, NEW)
     (result,) = results_of(book).values()
 
     assert [o.option for o in offers_of(result, book)] == ["B", "C", "AA"]
@@ -110,10 +110,10 @@ def test_an_estimate_keeps_what_it_offers() -> None:
 @pytest.mark.parametrize(
     "changed",
     [
-        {"options": (WELD, replace(NEW, price=D(650)), LEAVE)},
+        {"options": (WELD, NEW._replace(price=D(650)), LEAVE)},
         {"options": (WELD, NEW)},
-        {"options": (WELD, replace(NEW, guarantee="two years"), LEAVE)},
-        {"options": (replace(WELD, advised=False), NEW, LEAVE)},
+        {"options": (WELD, NEW._replace(guarantee="two years"), LEAVE)},
+        {"options": (WELD._replace(advised=False), NEW, LEAVE)},
         {"options": ()},
     ],
     ids=["price", "one less", "guarantee", "advice", "none"],
@@ -128,8 +128,8 @@ def test_other_options_are_another_revision(changed: dict[str, tuple[Option, ...
 def test_prices_meant_otherwise_are_another_revision() -> None:
     """Where Start changes, the same figure is another price."""
     book = with_estimates(offering(), promised(offering()))
-    options = (WELD, replace(NEW, price=D(640)))
-    same = replace(book, options=(replace(WELD, price=TOTAL, priced=True), *book.options[1:]))
+    options = (WELD, NEW._replace(price=D(640)))
+    same = replace(book, options=(WELD._replace(price=TOTAL, priced=True), *book.options[1:]))
 
     assert promised(same).new == ()
     assert len(promised(decided(same, authorised_with_tax=False)).new) == 1
@@ -140,7 +140,7 @@ def test_more_options_than_a_page_holds_are_refused() -> None:
     """Five are printed, six are not, and no estimate is written."""
     six = tuple(option(letter, "other repair", "10") for letter in "ABCDEF")
 
-    assert len(promised(offering(*six[:4], replace(WELD, option="G"))).new) == 1
+    assert len(promised(offering(*six[:4], WELD._replace(option="G"))).new) == 1
     found = promised(offering(*six))
     assert (found.new, [f.code for f in found.findings]) == ((), ["options-too-many"])
 
@@ -149,7 +149,7 @@ def test_more_options_than_a_page_holds_are_refused() -> None:
     ("options", "said"),
     [
         ((WELD, NEW), []),
-        ((replace(WELD, price=D(9), priced=True), NEW), ["options-estimated"]),
+        ((WELD._replace(price=D(9), priced=True), NEW), ["options-estimated"]),
         ((WELD, option("B", "line"), NEW), ["options-estimated"]),
         ((LEAVE,), ["options-estimated"]),
     ],
@@ -183,7 +183,7 @@ def test_the_price_of_the_option_is_authorised(
 def test_a_price_changed_after_the_estimate_authorises_nothing_else() -> None:
     """The customer said yes to the figure on the paper."""
     book = with_estimates(offering(), promised(offering()))
-    dearer = replace(book, options=(WELD, replace(NEW, price=D(900)), LEAVE))
+    dearer = replace(book, options=(WELD, NEW._replace(price=D(900)), LEAVE))
 
     (given,) = settled(dearer, "B")[0].given
 
@@ -259,7 +259,7 @@ def test_what_was_offered_does_not_follow_the_lines_of_what_was_chosen() -> None
 
 def test_a_choice_typed_by_hand_keeps_the_prices_of_its_day() -> None:
     """So does a bill; an open choice goes on following the lines."""
-    book = offering(WELD, replace(NEW, chosen=Acceptance(TODAY)))
+    book = offering(WELD, NEW._replace(chosen=Acceptance(TODAY)))
 
     kept = with_prices_kept(book, results_of(book)).options
 
@@ -282,7 +282,7 @@ def test_a_choice_told_otherwise_in_two_places_is_named(
 ) -> None:
     """Nothing is overwritten."""
     book = with_estimates(offering(), promised(offering()))
-    there = replace(book, options=(WELD, replace(NEW, **typed), LEAVE))  # type: ignore[arg-type]
+    there = replace(book, options=(WELD, NEW._replace(**typed), LEAVE))  # type: ignore[arg-type]
 
     found, _ = settled(there, "B")
 
@@ -334,7 +334,7 @@ def test_a_chosen_job_prints_its_estimate_again_as_it_was() -> None:
 
 def test_options_of_no_job_are_weighed_by_what_stands_there() -> None:
     """An own price counts, an empty one has nothing to follow."""
-    lost = [replace(o, job="25-0009") for o in (WELD, NEW)]
+    lost = [o._replace(job="25-0009") for o in (WELD, NEW)]
 
     assert [w[0] for w in told(offering(*lost)).values()] == [None, D(640)]
 
