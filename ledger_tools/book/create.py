@@ -31,7 +31,6 @@ from ledger_tools.book.layout import (
     PAYMENTS_TABLE,
     RATES_TABLE,
     REPAIRS_TABLE,
-    SELDOM,
     START,
     TAX_CLASSES_COL,
     TAX_RATES_TABLE,
@@ -65,8 +64,6 @@ def create_book(book: ShopBook) -> bytes:
     mark_jobs(jobs)
     if not (book.tolerances or guaranteed_classes(book.guarantees)):
         jobs.hide(JOBS_TABLE.col("object_class"))
-    for key in SELDOM:
-        jobs.hide(JOBS_TABLE.col(key))
     _table(hand, CUSTOMERS_TABLE)
     _table(hand, PAYMENTS_TABLE)
     draw_part_words(_table(hand, RATES_TABLE, rate_rows(book.catalogue)))

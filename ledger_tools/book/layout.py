@@ -179,9 +179,6 @@ JOBS_TABLE = TableLayout(
     spare=20,
 )
 
-SELDOM = ("told_from", "told_to")
-"""Columns of `Jobs` that a new book hides; whoever types there shows them."""
-
 CUSTOMERS_TABLE = TableLayout(
     "Customers",
     "Customers",

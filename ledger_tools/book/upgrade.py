@@ -14,7 +14,6 @@ from ledger_tools.book.layout import (
     FORMAT_PROPERTY,
     JOBS_TABLE,
     RATES_TABLE,
-    SELDOM,
     START,
     TOLERANCES_TABLE,
 )
@@ -83,7 +82,7 @@ def _hidden(planning: Planning, table: str) -> tuple[str, ...]:
     if table != JOBS_TABLE.table:
         return JOB_HIDDEN if table in planning.places.jobs else ()
     rules = any(planning.places.has(sheet) for sheet in (TOLERANCES_TABLE, GUARANTEES_TABLE))
-    return SELDOM if rules else ("object_class", *SELDOM)
+    return () if rules else ("object_class",)
 
 
 def _settings(planning: Planning, late: list[Setting]) -> Iterator[Operation]:
