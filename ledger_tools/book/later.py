@@ -4,7 +4,8 @@ Nothing of the owner's is written over: columns go right of their table, into co
 free, and labels to the first free cells right of where a new sheet has them.
 """
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from typing import NamedTuple
 
 from ledger_tools.book.job_layout import HeaderCell
 from ledger_tools.book.layout import Column
@@ -12,28 +13,44 @@ from ledger_tools.book.places import Grid, Missing
 from ledger_tools.shop.snapshot import Place, SheetSnapshot
 
 
-def find_late(
-    lacking: Sequence[str], grid: Grid, end: int, sheet: SheetSnapshot
-) -> tuple[dict[str, int], Place | None]:
-    """Return the columns that a table gets right of its last column `end`, by key.
+class Found(NamedTuple):
+    """Where the columns go that a table lacks.
+
+    Attributes:
+        columns: Column of each key, as far as there is room.
+        end: Last column of the table with them.
+        taken: First cell of what stands in the way of the others, None where all have room.
+    """
+
+    columns: Mapping[str, int]
+    end: int
+    taken: Place | None = None
+
+
+def find_late(lacking: Sequence[Column], grid: Grid, end: int, sheet: SheetSnapshot) -> Found:
+    """Return where columns go right of a table whose last column is `end`.
 
     A column of the owner's that stands beside it under a header of its own becomes part of the
-    table, as it does where a spreadsheet program lets a table grow. The first cell of anything
-    else that stands in the way comes as well.
+    table, as it does where a spreadsheet program lets a table grow. What else stands there stays
+    outside: computed columns then go right of it, apart from the table; those that people type
+    in have to be sorted with it, and have no room.
     """
     found: dict[str, int] = {}
-    col = end
     known = {_header(sheet, grid, c) for c in range(min(grid.columns.values()), end + 1)}
-    for key in lacking:
+    col, apart = end, False
+    for number, column in enumerate(lacking):
         col += 1
         while (taken := _taken(grid, col, sheet)) is not None:
             header = _header(sheet, grid, col)
-            if not header or header in known or _in_other(grid, col, sheet) is not None:
-                return found, taken
+            alone = not header or header in known or _in_other(grid, col, sheet) is not None
+            if alone and any(c.typed for c in lacking[number:]):
+                return Found(found, end, taken)
+            apart |= alone
             known.add(header)
             col += 1
-        found[key] = col
-    return found, None
+        found[column.key] = col
+        end = end if apart else col
+    return Found(found, end)
 
 
 def _header(sheet: SheetSnapshot, grid: Grid, col: int) -> str:

@@ -4,7 +4,7 @@ Tables are known by name, which no one sees and every program keeps while it kee
 without it by their headers. Columns are known by the text that heads them.
 """
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 
 from ledger_tools.book.job_layout import JOB_HIDDEN, JOB_LINES, job_table
@@ -123,7 +123,7 @@ class _Finder:
             grid, cells = with_cells(grid, sheet, self._format)
             self.jobs[area.name] = grid
             if cells:
-                late = self.late.get(area.name) or Late(sheet.name, area.name, {}, {})
+                late = self.late.get(area.name) or Late(sheet.name, area.name, {}, {}, 0)
                 self.late[area.name] = late._replace(cells=cells)
 
     def _without_table(self) -> Iterator[tuple[SheetSnapshot, TableArea]]:
@@ -153,9 +153,7 @@ class _Finder:
         if len(found) < len(columns):
             area = widened(sheet, area, columns)
             found = _columns(sheet, area, columns)
-            known = (c for c in columns if c.since <= self._format and c.key not in JOB_HIDDEN)
-            lost = [c.header for c in known if c.key not in found]
-            self.missing += [_missing(sheet, header, area.first_row) for header in lost]
+            found |= self._beside(sheet, area, columns, found)
         is_table = self._again(sheet, area, there)
         end = area.last_row - area.totals
         totals = total_rows(sheet, area.first_row, frozenset(found.values()))
@@ -173,10 +171,32 @@ class _Finder:
             totals=totals,
         )
 
+    def _beside(
+        self,
+        sheet: SheetSnapshot,
+        area: TableArea,
+        columns: Sequence[Column],
+        found: Mapping[str, int],
+    ) -> dict[str, int]:
+        """Return computed columns that an older book got apart from the table; note the missing.
+
+        What a book is too old to have is not missing.
+        """
+        apart: dict[str, int] = {}
+        for column in columns:
+            if column.key in found or column.since > self._format:
+                continue
+            missing = _missing(sheet, column.header, area.first_row)
+            if missing.apart and column.since > 1 and not column.typed:
+                apart[column.key] = missing.apart[1]
+            elif column.key not in JOB_HIDDEN:
+                self.missing.append(missing)
+        return apart
+
     def _with_late(self, grid: Grid, sheet: SheetSnapshot, columns: Sequence[Column]) -> Grid:
         """Return a table with the columns that its book is too old to have, right of it.
 
-        Columns that few jobs need are left out where there is no room for them.
+        Hidden columns that are gone come again without a word.
         """
         newer = [c for c in columns if c.since > self._format or c.key in JOB_HIDDEN]
         if not newer:
@@ -187,14 +207,12 @@ class _Finder:
         end = named[grid.table].last_col if grid.table in named else max(grid.columns.values())
         self.missing += not_ours(newer, grid, sheet)
         lacking = [c for c in newer if c.key not in grid.columns]
-        late, taken = find_late([c.key for c in lacking], grid, end, sheet)
-        header = next((c.header for c in lacking if c.key not in late), "")
-        if taken is not None and all(c.key in JOB_HIDDEN for c in lacking):
-            return grid
+        late, last, taken = find_late(lacking, grid, end, sheet)
         if taken is not None:
+            header = next(c.header for c in lacking if c.key not in late)
             self.missing.append(Missing(sheet.name, header, grid.header_row, taken=taken))
         elif late:
-            self.late[grid.table] = Late(sheet.name, grid.table, late, {})
+            self.late[grid.table] = Late(sheet.name, grid.table, late, {}, last)
         return replace(grid, columns={**grid.columns, **late})
 
     def _again(self, sheet: SheetSnapshot, area: TableArea, there: TableArea | None) -> bool:

@@ -195,12 +195,14 @@ class Late(NamedTuple):
         table: Name of the table.
         columns: Column of each key, right of the table.
         cells: Places of label and figure above the lines of a job, by key.
+        end: Last column of the table with its new columns; some may stand apart from it.
     """
 
     sheet: str
     table: str
     columns: Mapping[str, int]
     cells: Mapping[str, tuple[Place, Place]]
+    end: int
 
 
 @dataclass(frozen=True, slots=True)

@@ -67,14 +67,20 @@ def _extend(planning: Planning, late: Late) -> Extend:
     columns = tuple((col, key) for key, col in late.columns.items())
     cells = tuple((key, *places) for key, places in late.cells.items())
     hidden = tuple(col for col, key in columns if key in _hidden(planning, late.table))
+    hidden = tuple(col for col in hidden if _is_empty(planning.sheets[late.sheet], col))
     digits = planning.book.settings.digits
     table = _JOB if is_job else late.table
     later = Later(table, grid.header_row, columns, cells, hidden, digits)
     if not columns:
         return Extend(late.sheet, later)
-    cols = grid.columns.values()
-    area = TableArea(late.table, grid.header_row, min(cols), grid.last_row, max(cols))
+    first = min(grid.columns.values())
+    area = TableArea(late.table, grid.header_row, first, grid.last_row, late.end)
     return Extend(late.sheet, later, area)
+
+
+def _is_empty(sheet: SheetSnapshot, col: int) -> bool:
+    """Whether a column holds nothing anywhere on a sheet."""
+    return not any(c == col for _, c in (*sheet.values, *sheet.formulas))
 
 
 def _hidden(planning: Planning, table: str) -> tuple[str, ...]:

@@ -56,7 +56,7 @@ def widen_table(sheet: Sheet, area: Area, name: str) -> None:
         name: Its name; a table that is not there is let be, its cells are all there is.
     """
     table = next((t for t in tables_of(sheet.package, sheet.part) if t.name == name), None)
-    if table is None:
+    if table is None or area.last_col <= table.area.last_col:
         return
     row, cols = table.area.first_row, range(table.area.last_col + 1, area.last_col + 1)
     headers = [str(sheet.content((row, col)).value) for col in cols]
