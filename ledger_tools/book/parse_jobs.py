@@ -8,11 +8,10 @@ from ledger_tools.billing.authorisation import classes_of
 from ledger_tools.billing.basis import Basis
 from ledger_tools.billing.guarantee import guaranteed_classes
 from ledger_tools.book.cells import serial_of
-from ledger_tools.book.job_layout import JOB_HIDDEN, job_table
+from ledger_tools.book.job_layout import job_table
 from ledger_tools.book.layout import JOBS_TABLE
 from ledger_tools.book.parse_archived import ArchivedJobs
 from ledger_tools.book.parse_lines import JobLines, read_job_lines
-from ledger_tools.book.places import Grid
 from ledger_tools.book.registers import INVOICES_TABLE
 from ledger_tools.book.rows import Reading, Row
 from ledger_tools.costing.time import LineTime, by_line
@@ -234,12 +233,6 @@ def _from_archive(job: Job, archived: ArchivedJobs) -> Job:
     )
 
 
-def _lacks_room(job: Job, grid: Grid, book: ShopBook) -> bool:
-    """Whether the sheet of a job lacks the columns that its basis needs."""
-    plain = job.basis is Basis.ACTUAL and not book.settings.minimum_charge
-    return not plain and any(key not in grid.columns for key in JOB_HIDDEN)
-
-
 def _with_lines(
     job: Job,
     row: Row,
@@ -259,15 +252,6 @@ def _with_lines(
             )
             return replace(job, unreadable=True)
         return job
-    if _lacks_room(job, grid, known[0]):
-        row.error(
-            "basis",
-            "no-room-for-shares",
-            f"Job {job.number} is not billed simply as worked, and its sheet has no room right of "
-            "the lines for the two columns that say what each line bears of that",
-            "Move what stands there some columns to the right",
-        )
-        return replace(job, unreadable=True)
     sheet = reading.sheets[grid.sheet]
     found = read_job_lines(sheet, grid, reading.gathered, job, *known)
     lines[job.number] = found
