@@ -8,13 +8,13 @@ from ledger_tools.billing.basis import Basis, Bill
 from ledger_tools.billing.estimate import EXTRA_WORK, Estimate
 from ledger_tools.billing.invoice import Invoice, InvoiceLine
 from ledger_tools.billing.tax import TaxAmount
-from ledger_tools.book.authorisation_formulas import COUNTED
 from ledger_tools.book.cells import serial_of
-from ledger_tools.book.formulas import MARK_EXTRA, MARK_OVER, MARK_REASON, JobFormulas
+from ledger_tools.book.formulas.authorisations import COUNTED
+from ledger_tools.book.formulas.job import MARK_EXTRA, MARK_OVER, MARK_REASON, JobFormulas
+from ledger_tools.book.formulas.time import line_time
 from ledger_tools.book.names import Setting
 from ledger_tools.book.parse_invoices import TAX_KIND
 from ledger_tools.book.places import Grid
-from ledger_tools.book.time_formulas import line_time
 from ledger_tools.costing.job_cost import LineCost
 from ledger_tools.costing.lines import Kind, Line
 from ledger_tools.costing.time import BILLABLE, TimeEntry

@@ -7,9 +7,9 @@ from collections.abc import Iterator
 
 from ledger_tools.book.cells import shown
 from ledger_tools.book.contents import Cells
-from ledger_tools.book.formulas import same_formula
+from ledger_tools.book.formulas.text import same_formula
+from ledger_tools.book.formulas.time import is_line_time
 from ledger_tools.book.planning import Planning
-from ledger_tools.book.time_formulas import is_line_time
 from ledger_tools.errors import Severity
 from ledger_tools.shop.plan import Content, SetCell
 from ledger_tools.shop.snapshot import Place, Scalar, SheetSnapshot
@@ -92,7 +92,7 @@ def _stays(formula: str | None, wanted: str, job_sheets: frozenset[str]) -> bool
         return False
     if same_formula(formula, wanted):
         return True
-    from ledger_tools.book.shapes import is_own  # noqa: PLC0415 - seldom needed
+    from ledger_tools.book.formulas.shapes import is_own  # noqa: PLC0415 - seldom needed
 
     return is_own(formula, job_sheets)
 

@@ -7,6 +7,7 @@ from datetime import date
 from ledger_tools.billing.periods import financial_year
 from ledger_tools.book.archive_book import link_back
 from ledger_tools.book.create import create_book
+from ledger_tools.book.formulas.shapes import is_own
 from ledger_tools.book.layout import BOOK_FORMAT, JOBS_TABLE
 from ledger_tools.book.parse import parse
 from ledger_tools.book.parts.graft import Taken, take_sheets
@@ -23,7 +24,6 @@ from ledger_tools.book.places import book_format
 from ledger_tools.book.planner import plan_entries
 from ledger_tools.book.planning import Additions
 from ledger_tools.book.reader import BookRead, read_content
-from ledger_tools.book.shapes import is_own
 from ledger_tools.book.work import Outcome, work_out
 from ledger_tools.errors import Finding, Severity
 from ledger_tools.shop.carry import Carried, Compared, carry, compared, year_to_open

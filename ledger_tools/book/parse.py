@@ -9,7 +9,8 @@ from typing import NamedTuple
 from ledger_tools.billing.invoice import Invoice
 from ledger_tools.book.cells import Gathered
 from ledger_tools.book.covered import say_covered
-from ledger_tools.book.formulas import TITLE, same_formula
+from ledger_tools.book.formulas.registers import TITLE
+from ledger_tools.book.formulas.text import same_formula
 from ledger_tools.book.job_layout import job_table
 from ledger_tools.book.layout import (
     AUTHORISATIONS_TABLE,

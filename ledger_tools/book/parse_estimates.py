@@ -8,7 +8,7 @@ from ledger_tools.billing.estimate import EXTRA_WORK, Acceptance, Estimate, Requ
 from ledger_tools.billing.invoice import InvoiceLine, wrong_sums
 from ledger_tools.billing.offer import offers_in
 from ledger_tools.billing.tax import TaxAmount
-from ledger_tools.book.authorisation_formulas import COUNTED
+from ledger_tools.book.formulas.authorisations import COUNTED
 from ledger_tools.book.layout import REACHED
 from ledger_tools.book.parse_invoices import TAX_KIND
 from ledger_tools.book.registers import ESTIMATE_LINES_TABLE, ESTIMATES_TABLE

@@ -3,9 +3,9 @@
 from dataclasses import replace
 from decimal import Decimal
 
+from ledger_tools.book.formulas.time import FED, is_line_time
 from ledger_tools.book.layout import TIME_TABLE
 from ledger_tools.book.rows import Row
-from ledger_tools.book.time_formulas import FED, is_line_time
 from ledger_tools.costing.lines import Kind, Line
 from ledger_tools.costing.time import LineTime
 

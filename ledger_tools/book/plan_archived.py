@@ -1,7 +1,7 @@
 """What stays in the book of jobs that are archived: their lines, and their rows in `Jobs`."""
 
 from ledger_tools.book.contents import Values, archived_line_values, cell_value
-from ledger_tools.book.formulas import archived_row
+from ledger_tools.book.formulas.registers import archived_row
 from ledger_tools.book.places import Grid
 from ledger_tools.book.planning import Planning
 from ledger_tools.book.registers import ARCHIVED_LINES_TABLE, INVOICES_TABLE

@@ -7,7 +7,7 @@ from ledger_tools.book.contents import (
     estimate_values,
     tax_line_values,
 )
-from ledger_tools.book.formulas import estimate_row
+from ledger_tools.book.formulas.registers import estimate_row
 from ledger_tools.book.places import Grid
 from ledger_tools.book.planning import Planning
 from ledger_tools.book.registers import ESTIMATE_LINES_TABLE, ESTIMATES_TABLE

@@ -15,7 +15,8 @@ from ledger_tools.book.contents import (
     share_cells,
 )
 from ledger_tools.book.differences import unlike
-from ledger_tools.book.formulas import JobFormulas, jobs_row
+from ledger_tools.book.formulas.job import JobFormulas
+from ledger_tools.book.formulas.registers import jobs_row
 from ledger_tools.book.job_layout import JOB_BACK, JOB_SPARE_LINES, job_table
 from ledger_tools.book.layout import JOBS, JOBS_TABLE
 from ledger_tools.book.places import Grid, new_job_grid, quoted

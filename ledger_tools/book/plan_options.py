@@ -3,7 +3,7 @@
 from dataclasses import replace
 
 from ledger_tools.book.contents import Values, option_values, row_cells
-from ledger_tools.book.option_formulas import option_row
+from ledger_tools.book.formulas.options import option_row
 from ledger_tools.book.option_layout import OPTIONS_TABLE
 from ledger_tools.book.places import Grid
 from ledger_tools.book.planning import FEWEST_SPARE, MORE_SPARE, Planning

@@ -4,7 +4,6 @@ from collections.abc import Mapping
 from dataclasses import replace
 
 from ledger_tools.billing.invoice import Invoice
-from ledger_tools.book.authorisation_formulas import authorisation_row
 from ledger_tools.book.cells import is_number
 from ledger_tools.book.contents import (
     Values,
@@ -15,7 +14,8 @@ from ledger_tools.book.contents import (
     limit_values,
     tax_line_values,
 )
-from ledger_tools.book.formulas import customer_row, invoice_row, payment_row
+from ledger_tools.book.formulas.authorisations import authorisation_row
+from ledger_tools.book.formulas.registers import customer_row, invoice_row, payment_row
 from ledger_tools.book.guarantee_layout import GUARANTEES_TABLE
 from ledger_tools.book.layout import (
     AUTHORISATIONS_TABLE,

@@ -1,9 +1,7 @@
 """What the sheet `Time` is to hold: rows taken over, and in every row what counts."""
 
 from ledger_tools.book.contents import Values, time_values
-from ledger_tools.book.layout import TIME_TABLE
-from ledger_tools.book.planning import FEWEST_SPARE, MORE_SPARE, Planning
-from ledger_tools.book.time_formulas import (
+from ledger_tools.book.formulas.time import (
     REMARK_JOB,
     REMARK_LINE,
     REMARK_MINUTES,
@@ -11,6 +9,8 @@ from ledger_tools.book.time_formulas import (
     REMARK_NO_JOB,
     time_row,
 )
+from ledger_tools.book.layout import TIME_TABLE
+from ledger_tools.book.planning import FEWEST_SPARE, MORE_SPARE, Planning
 from ledger_tools.costing.time import TimeEntry
 
 

@@ -9,7 +9,7 @@ from collections.abc import Mapping
 from ledger_tools.book.cells import serial_of
 from ledger_tools.book.contents import customer_values, job_values, payment_values
 from ledger_tools.book.differences import differences, quiet_differences
-from ledger_tools.book.formulas import TITLE
+from ledger_tools.book.formulas.registers import TITLE
 from ledger_tools.book.job_layout import job_table
 from ledger_tools.book.layout import (
     CUSTOMERS_TABLE,

@@ -13,7 +13,7 @@ import xlsxwriter
 
 from ledger_tools.billing.invoice import InvoiceLine
 from ledger_tools.billing.tax import TaxAmount
-from ledger_tools.book.formulas import rounded
+from ledger_tools.book.formulas.text import rounded
 from ledger_tools.documents import figures, paper
 from ledger_tools.documents import printed_sheet as look
 from ledger_tools.documents.letters import clean_line

@@ -11,7 +11,7 @@ from ledger_tools.billing.invoice import Invoice
 from ledger_tools.billing.numbering import sequence_of
 from ledger_tools.billing.receivables import BUCKET_LAST_DAYS, BUCKETS, Receipt, bucket_of
 from ledger_tools.billing.summaries import Comparison, PeriodSummary
-from ledger_tools.book.formulas import rounded
+from ledger_tools.book.formulas.text import rounded
 from ledger_tools.documents.blocks import Content, Detail, Formula
 from ledger_tools.documents.period_layouts import INVOICES, JOBS, LINES, PAYMENTS, TAXES
 from ledger_tools.money import ZERO, Rounding

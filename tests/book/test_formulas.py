@@ -12,7 +12,7 @@ import pytest
 import xlsxwriter
 
 from ledger_tools.book.cells import serial_of
-from ledger_tools.book.formulas import rounded
+from ledger_tools.book.formulas.text import rounded
 from ledger_tools.hours import HourPolicy
 from ledger_tools.money import ROUNDING_MODES, Rounding
 from tests import libreoffice

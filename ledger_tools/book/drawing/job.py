@@ -14,6 +14,7 @@ from ledger_tools.book.drawing.pen import (
     Props,
 )
 from ledger_tools.book.drawing.table import Placing, draw_grid
+from ledger_tools.book.formulas.time import FED
 from ledger_tools.book.job_layout import (
     JOB_BACK,
     JOB_BLOCK_TITLES,
@@ -28,7 +29,6 @@ from ledger_tools.book.job_layout import (
 )
 from ledger_tools.book.layout import JOBS, Look
 from ledger_tools.book.look import INK, LINE, RIGHT_ALIGNED, STEEL, WHITE, number_format
-from ledger_tools.book.time_formulas import FED
 from ledger_tools.costing.lines import Kind
 from ledger_tools.shop.plan import AddSheet, Content
 from ledger_tools.shop.results import ABOVE_CEILING

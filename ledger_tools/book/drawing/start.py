@@ -4,7 +4,6 @@ from datetime import date
 from decimal import Decimal
 from math import ceil
 
-from ledger_tools.book import formulas
 from ledger_tools.book.contents import setting_value
 from ledger_tools.book.drawing.pen import (
     HEADING,
@@ -18,6 +17,7 @@ from ledger_tools.book.drawing.pen import (
     Props,
 )
 from ledger_tools.book.drawing.rules import hint_rule, lay_rule
+from ledger_tools.book.formulas.registers import TITLE as SHOP
 from ledger_tools.book.layout import START, Look
 from ledger_tools.book.look import cell_format
 from ledger_tools.book.names import (
@@ -84,7 +84,7 @@ def draw_start(page: Page, book: ShopBook) -> None:
     page.widths(_WIDTHS)
     page.height(1, 28.5)
     name = book.settings.name or "Shop book"
-    page.put(1, _NUMBER, Content(name, formulas.TITLE), TITLE)
+    page.put(1, _NUMBER, Content(name, SHOP), TITLE)
     page.value(2, _NUMBER, "Every job from intake to payment: promised, done, billed, owed.", SAYS)
     page.height(3, 6)
     _draw_steps(page)

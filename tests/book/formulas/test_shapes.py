@@ -5,8 +5,8 @@ from pathlib import Path
 
 import pytest
 
+from ledger_tools.book.formulas.shapes import is_own, shape
 from ledger_tools.book.registers import ESTIMATES_TABLE
-from ledger_tools.book.shapes import is_own, shape
 from ledger_tools.book.work import work_out
 from ledger_tools.hours import HourPolicy
 from ledger_tools.shop.promise import write_estimates

@@ -5,7 +5,7 @@ They say what `costing.options` and `shop.options` say.
 
 from ledger_tools.billing.offer import Choice
 from ledger_tools.book.cells import FIRST_SERIAL, LAST_SERIAL
-from ledger_tools.book.formulas import rounded
+from ledger_tools.book.formulas.text import rounded
 from ledger_tools.book.layout import YES_NO
 from ledger_tools.book.names import NAME_REPAIR_BELOW, NAME_WITH_TAX
 from ledger_tools.book.option_layout import OPTIONS_TABLE

@@ -1,21 +1,15 @@
-"""Every live formula of the shop book, in one place.
+"""The live formulas of a job sheet."""
 
-Each function returns formula text without the leading ``=``, for the places the tables stand
-at in one book. Patterns keep to functions that Excel and LibreOffice share, end every amount
-in ROUND, and use bounded or whole-column ranges, so that a row typed under a table counts.
-"""
-
-import re
 from collections.abc import Mapping
 from functools import cache, cached_property
 
 from ledger_tools.billing.basis import Basis
-from ledger_tools.billing.estimate import ACCEPTED, DECLINED, EXPIRED, EXTRA_WORK, OPEN, REPLACED
-from ledger_tools.book.adjusting_formulas import AdjustingFormulas
-from ledger_tools.book.authorisation_formulas import held_against
+from ledger_tools.billing.estimate import EXTRA_WORK, OPEN
+from ledger_tools.book.formulas.adjusting import AdjustingFormulas
+from ledger_tools.book.formulas.authorisations import held_against
+from ledger_tools.book.formulas.text import rounded
 from ledger_tools.book.layout import (
     AUTHORISATIONS_TABLE,
-    CUSTOMERS_TABLE,
     JOBS_TABLE,
     PAYMENTS_TABLE,
     RATES_TABLE,
@@ -29,7 +23,6 @@ from ledger_tools.money import Rounding
 from ledger_tools.shop.model import ShopSettings
 from ledger_tools.shop.results import (
     ABOVE_CEILING,
-    ARCHIVED,
     ASKED,
     AT_CEILING,
     INVOICED,
@@ -41,8 +34,6 @@ from ledger_tools.shop.results import (
 )
 from ledger_tools.shop.snapshot import column_letters
 
-_PLAIN_SHEET = re.compile(r"'([A-Z]+)'!")
-_REGISTER_ROWS = 5000
 _SETTLED = (TO_INVOICE, INVOICED, PAID)
 _CLASS_ROWS = 40
 _ROW = "\x00"
@@ -53,20 +44,6 @@ MARK_MINUTES = "minutes?"
 MARK_OVER = "over"
 MARK_EXTRA = "extra"
 MARK_REASON = "reason?"
-
-
-def rounded(exact: str, rounding: Rounding) -> str:
-    """Return a formula that rounds as `rounding` does; float residue never tips a tie.
-
-    LibreOffice clears the residue itself, except where it rounds to whole numbers.
-    """
-    if rounding.mode == "half-down":
-        return f"ROUND({exact}-SIGN({exact})*1E-6,{rounding.digits})"
-    if rounding.mode == "down":
-        return f"ROUNDDOWN(ROUND({exact},8),{rounding.digits})"
-    if rounding.digits == 0:
-        return f"ROUND(ROUND({exact},8),0)"
-    return f"ROUND({exact},{rounding.digits})"
 
 
 class JobFormulas:
@@ -392,108 +369,3 @@ class JobFormulas:
             f'IF({cell("basis")}="{Basis.FIXED}",{no_price},'
             f'IF({cell("adjusted")}<0,"{WRITTEN_DOWN}",'
         )
-
-
-TITLE = 'IF(shop_name="","Shop book",shop_name)'
-"""The first line of `Start`."""
-
-
-def jobs_row(sheet: Grid, flag: str) -> dict[str, str]:
-    """Return the formulas of a job's row in `Jobs`: what its sheet says. `flag` is its address."""
-    cells = {
-        "estimate": "net_estimated",
-        "subtotal": "to_bill",
-        "total": "total_billed",
-        "ceiling": "ceiling",
-        "balance": "balance",
-        "stands": "stands",
-    }
-    there = {key: f"{quoted(sheet.sheet)}!{sheet.cell(cell)}" for key, cell in cells.items()}
-    return there | {"flag": f"{quoted(sheet.sheet)}!{flag}"}
-
-
-def archived_row(row: int, places: Places, money: Rounding) -> dict[str, str]:
-    """Return what stays live in the row of `Jobs` of an archived job: what is owing, its standing.
-
-    Money given back, or a payment that is taken away again, makes an archived job stand open.
-    """
-    own, payments = places.grid(JOBS_TABLE), places.grid(PAYMENTS_TABLE)
-    invoices = places.grid(INVOICES_TABLE)
-    number, balance = own.at("invoice", row), own.at("balance", row)
-    owed = f"SUMIFS({invoices.whole('total')},{invoices.whole('number')},{number})"
-    paid = f"SUMIFS({payments.whole('amount')},{payments.whole('invoice')},{number})"
-    return {
-        "balance": rounded(f"{owed}-{paid}", money),
-        "stands": f'IF({balance}>0,"{INVOICED}","{ARCHIVED}")',
-    }
-
-
-def customer_row(row: int, places: Places, money: Rounding) -> dict[str, str]:
-    """Return the formulas of a customer's row. Names are compared whole, never as a pattern."""
-    jobs, own = places.grid(JOBS_TABLE), places.grid(CUSTOMERS_TABLE)
-    name = own.at("name", row)
-    found = {"jobs": f"SUMPRODUCT(--({jobs.part('customer', _REGISTER_ROWS)}={name}))"}
-    if not places.has(INVOICES_TABLE):
-        return found
-    invoices = places.grid(INVOICES_TABLE)
-    names, owed = (invoices.part(key, _REGISTER_ROWS) for key in ("customer", "balance"))
-    return found | {"owing": rounded(f"SUMPRODUCT(--({names}={name}),{owed})", money)}
-
-
-def payment_row(row: int, places: Places) -> dict[str, str]:
-    """Return the formulas of a payment's row: who paid, and what the invoice still owes."""
-    own = places.grid(PAYMENTS_TABLE)
-    number = own.at("invoice", row)
-    if not places.has(INVOICES_TABLE):
-        return {}
-    invoices = places.grid(INVOICES_TABLE)
-
-    def of_invoice(key: str) -> str:
-        at = f"MATCH({number},{invoices.whole('number')},0)"
-        return f'IF({number}="","",IFERROR(INDEX({invoices.whole(key)},{at}),""))'
-
-    return {"customer": of_invoice("customer"), "owing": of_invoice("balance")}
-
-
-def invoice_row(row: int, places: Places, money: Rounding) -> dict[str, str]:
-    """Return the formulas of an issued invoice's row: paid, owing, days overdue."""
-    own, payments = places.grid(INVOICES_TABLE), places.grid(PAYMENTS_TABLE)
-    amounts, numbers = payments.whole("amount"), payments.whole("invoice")
-    number, paid, balance, due = (own.at(k, row) for k in ("number", "paid", "balance", "due"))
-    return {
-        "paid": rounded(f"SUMIFS({amounts},{numbers},{number})", money),
-        "balance": rounded(f"({own.at('total', row)}-{paid})", money),
-        "overdue": f"IF(AND({balance}>0,{NAME_AS_OF}>{due}),{NAME_AS_OF}-{due},0)",
-    }
-
-
-def estimate_row(row: int, places: Places) -> dict[str, str]:
-    """Return the formula of an estimate's row: accepted, declined, replaced, expired or open."""
-    own = places.grid(ESTIMATES_TABLE)
-    accepted, declined, job, revision, until = (
-        own.at(key, row)
-        for key in ("accepted_on", "declined_on", "job", "revision", "valid_until")
-    )
-    newer = f'COUNTIFS({own.whole("job")},{job},{own.whole("revision")},">"&{revision})'
-    return {
-        "stands": f'IF({accepted}<>"","{ACCEPTED}",IF({declined}<>"","{DECLINED}",'
-        f'IF({newer}>0,"{REPLACED}",IF({until}<{NAME_AS_OF},"{EXPIRED}","{OPEN}"))))'
-    }
-
-
-def same_formula(one: str, other: str) -> bool:
-    """Whether two formula texts say the same, as far as writers differ in blanks and quotes.
-
-    >>> same_formula("SUM('Jobs'!A1, 2)", "sum(Jobs!A1,2)")
-    True
-    """
-    return one == other or canonical(one) == canonical(other)
-
-
-def canonical(formula: str) -> str:
-    """Return a formula text without the liberties that writers take with it."""
-    parts = formula.split('"')
-    for i in range(0, len(parts), 2):
-        part = parts[i].upper().replace("_XLFN.", "").replace(" ", "")
-        parts[i] = _PLAIN_SHEET.sub(r"\1!", part)
-    return '"'.join(parts)

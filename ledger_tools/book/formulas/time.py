@@ -78,6 +78,6 @@ def is_line_time(formula: str) -> bool:
     """Whether a formula is one that the tools put into a line for its rows in `Time`."""
     if "SUMIFS(" not in formula.upper():
         return False
-    from ledger_tools.book.shapes import shape, time_shapes  # noqa: PLC0415 - seldom needed
+    from ledger_tools.book.formulas.shapes import shape, time_shapes  # noqa: PLC0415 - seldom needed
 
     return shape(formula) in time_shapes()

@@ -11,27 +11,27 @@ from itertools import product
 from pathlib import Path
 
 from ledger_tools.billing.tax import MOST_COMPONENTS
-from ledger_tools.book.authorisation_formulas import authorisation_row
-from ledger_tools.book.formulas import (
-    JobFormulas,
+from ledger_tools.book.formulas.authorisations import authorisation_row
+from ledger_tools.book.formulas.job import JobFormulas
+from ledger_tools.book.formulas.options import option_row
+from ledger_tools.book.formulas.registers import (
     archived_row,
-    canonical,
     customer_row,
     estimate_row,
     invoice_row,
     payment_row,
 )
+from ledger_tools.book.formulas.text import canonical
+from ledger_tools.book.formulas.time import line_time, time_row
 from ledger_tools.book.layout import (
     AUTHORISATIONS_TABLE,
     TAX_CLASSES_TABLE,
     TIME_TABLE,
     TOLERANCES_TABLE,
 )
-from ledger_tools.book.option_formulas import option_row
 from ledger_tools.book.option_layout import OPTIONS_TABLE
 from ledger_tools.book.places import ALWAYS, Grid, Places, new_grid, new_job_grid
 from ledger_tools.book.registers import ESTIMATES_TABLE, INVOICES_TABLE
-from ledger_tools.book.time_formulas import line_time, time_row
 from ledger_tools.hours import HourPolicy
 from ledger_tools.money import ROUNDING_MODES, Rounding
 from ledger_tools.shop.model import ShopSettings
@@ -42,7 +42,7 @@ _GONE = "#REF!"
 _PLACE = re.compile(r"\$[A-Z]{1,3}(?:\$?\d+)?|\b[A-Z]{1,3}\d+\b")
 _NUMBER = re.compile(r"\d+(?:\.\d+)?(?:E[-+]?\d+)?")
 _ONE_CELL = "@"
-_OLDER = Path(__file__).with_name("older_formulas.txt")
+_OLDER = Path(__file__).with_name("older.txt")
 """Shapes of the formulas of format 1, a line each; those of a format to come are added to it."""
 _ROW = 5
 _OPTIONAL = (AUTHORISATIONS_TABLE, ESTIMATES_TABLE, INVOICES_TABLE, TOLERANCES_TABLE)
