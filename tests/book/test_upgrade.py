@@ -9,6 +9,7 @@ import openpyxl
 import pytest
 from openpyxl.utils.cell import coordinate_to_tuple, range_boundaries
 
+from ledger_tools.book.job_layout import job_table
 from ledger_tools.book.later import find_late
 from ledger_tools.book.layout import (
     AUTHORISATIONS_TABLE,
@@ -430,3 +431,30 @@ def test_an_owners_column_of_the_same_name_is_not_computed_over(tmp_path: Path) 
 
     assert only(outcome, "header-missing").cell == "I5"
     assert outcome.plan.operations == ()
+
+
+def test_labels_of_a_job_sheet_go_beside_what_stands_in_their_place(tmp_path: Path) -> None:
+    """An owner's words above the lines stay; label and figure stand right of them."""
+    shop = older(tmp_path, PLAIN)
+    label, value = shop.parsed().places.late[job_table("25-0001")].cells["to_bill"]
+    shop.write("25-0001", {value: "ask Anna"})
+
+    shop.recompute()
+    sheet, figure = shop.sheet("25-0001"), shop.grid("25-0001").cells["to_bill"]
+    by = figure[1] - value[1]
+
+    assert sheet.values[value] == "ask Anna"
+    assert value not in sheet.formulas
+    assert by > 0
+    assert sheet.values[label[0], label[1] + by] == "To bill"
+    assert figure in sheet.formulas
+    assert shop.check().plan.operations == ()
+
+
+def test_a_job_added_to_an_older_book_leaves_the_other_jobs_whole(tmp_path: Path) -> None:
+    """New cells of all sheets have their formulas and figures, not those of the new job alone."""
+    shop = older(tmp_path, PLAIN)
+
+    shop.add(item="Pan", repair="OIL-PAN")
+
+    assert shop.check().plan.operations == ()
