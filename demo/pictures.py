@@ -61,7 +61,7 @@ OVERRUN_BOOK = "shop-2025.xlsx"
 _OF_OVERRUN: dict[str, str | tuple[str, ...]] = {
     "overrun-estimate": "estimates/estimate-25-0001-1.pdf",
     "overrun-request": "estimates/extra-work-25-0001-2.pdf",
-    "overrun-halt": ("Jobs.A1", "Jobs.F5"),
+    "overrun-halt": ("Jobs.A1", "Jobs.H14"),
     "overrun-ceiling": ("$'25-0001'.A1", "$'25-0001'.C17"),
     "overrun-invoice": "invoices/invoice-25-0001.pdf",
 }

@@ -70,6 +70,16 @@ def waiting() -> bytes:
         return shop.path.read_bytes()
 
 
+@cache
+def asking() -> bytes:
+    """Return a book with a job, its third, of which a part alone is authorised."""
+    with tempfile.TemporaryDirectory() as folder:
+        shop = Shop(Path(folder) / BOOK)
+        shop.path.write_bytes(books().issued)
+        shop.add(customer="Ann Bell", lines=FEE, authorised="1.00")
+        return shop.path.read_bytes()
+
+
 class Paid(NamedTuple):
     """A book whose three jobs are paid.
 

@@ -63,6 +63,7 @@ print("CHANGES", json.dumps(changes))
     [
         ("invoice",),
         ("estimate",),
+        ("extra-work", "25-0003"),
         ("reprint", "--out", "again"),
         ("recompute",),
         ("add-job", "--customer", "Ann", "--item", "Rack"),

@@ -3,6 +3,7 @@
 import contextlib
 from collections.abc import Callable, Iterator
 from contextlib import AbstractContextManager
+from dataclasses import replace
 from functools import cache
 from itertools import product
 from pathlib import Path
@@ -21,7 +22,10 @@ from tests.faults.scenario import BOOK, Ran, empty_folder, put, verb
 LATER = ("--today", "2025-03-04")
 NEW, NEXT = "another.xlsx", "shop-2026.xlsx"
 PAID, READY = ("25-0001", "25-0002", "25-0003"), ("25-0004", "25-0005")
-VERBS = ("add-job", "recompute", "invoice", "archive", "next-year", "new")
+ASKED = "25-0006"
+"""A job that an estimate is to be written for, and that comes to more than is authorised."""
+PROMISING = ("estimate", "extra-work")
+VERBS = ("add-job", "recompute", *PROMISING, "invoice", "archive", "next-year", "new")
 REFUSED = "run the command again|another run of these tools|is there already"
 
 
@@ -33,6 +37,8 @@ def _busy() -> bytes:
         shop.path.write_bytes(paid().whole)
         for customer in ("E. Frey", "G. Holm"):
             shop.add(customer=customer, state="to invoice", lines=FEE)
+        promised = (replace(FEE[0], estimate=FEE[0].actual, actual=None),)
+        shop.add(customer="I. Low", lines=promised, authorised="1.00")
         return shop.path.read_bytes()
 
 
@@ -42,6 +48,7 @@ def _run(word: str, folder: Path, customer: str) -> Ran:
         "add-job": (book, "--customer", customer, "--item", "Rack"),
         "next-year": (book, str(folder / NEXT), "--year", "2026"),
         "new": (str(folder / NEW),),
+        "extra-work": (book, ASKED, "--found", "Another crack"),
     }
     return verb(word, *words.get(word, (book,)), *LATER)
 
@@ -81,13 +88,17 @@ def _sheets(path: Path) -> set[str]:
     return {sheet.name for sheet in snapshot.sheets if sheet.name.startswith("25-")}
 
 
-def _nothing_lost(folder: Path, added: set[str], billed: set[str]) -> None:
-    """Each job is there once, with a sheet in one of the books, and each invoice once."""
+def _nothing_lost(folder: Path, added: set[str], billed: set[str], promised: int) -> None:
+    """Each job is there once, with a sheet in one of the books, and each paper once."""
     book = Shop(folder / BOOK)
     jobs = book.parsed().book.jobs
-    numbers = [f"25-{n:04}" for n in range(1, 6 + len(added))]
+    numbers = [f"25-{n:04}" for n in range(1, 7 + len(added))]
     assert [job.number for job in jobs] == numbers
-    assert {job.customer for job in jobs[5:]} == added
+    assert {job.customer for job in jobs[6:]} == added
+    revisions = [f"{ASKED}/{n}" for n in range(1, promised + 1)]
+    assert list(book.parsed().book.estimates) == revisions
+    papers = {p.stem[-len(ASKED) - 2 :] for p in (folder / "estimates").glob("*.pdf")}
+    assert papers == {number.replace("/", "-") for number in revisions}
     given = issued(folder / BOOK)
     assert list(given) == [f"25-{n:04}" for n in range(1, 4 + len(billed))]
     assert set(given.values()) == {*PAID, *billed}
@@ -124,7 +135,8 @@ def test_a_verb_between_reading_and_writing_loses_nothing(first: str, second: st
         words = [word for who, (word, _) in runs.items() if who in made]
 
         added = {who for who in made if runs[who][0] == "add-job"}
-        _nothing_lost(folder, added, set(READY) if "invoice" in words else set())
+        promised = len({*words} & {*PROMISING})
+        _nothing_lost(folder, added, set(READY) if "invoice" in words else set(), promised)
         assert ("archive" in words) == bool(_sheets(archive_path(folder / BOOK)))
         assert (folder / NEXT).exists() == ("next-year" in words)
         assert (folder / NEW).exists() == ("new" in words)

@@ -6,7 +6,7 @@ from pathlib import Path
 
 from ledger_tools.book.reader import read_content
 from ledger_tools.book.save import save_book
-from tests.faults.books import books, waiting
+from tests.faults.books import asking, books, waiting
 from tests.faults.scenario import (
     BOOK,
     DAY,
@@ -71,6 +71,17 @@ def _waiting(folder: Path) -> None:
 def estimate(folder: Path) -> Ran:
     """Write their estimates."""
     return verb("estimate", str(folder / BOOK), *DAY)
+
+
+def _asking(folder: Path) -> None:
+    """A job that comes to more than is authorised."""
+    with_backups(folder, asking())
+
+
+def extra_work(folder: Path) -> Ran:
+    """Ask for the rest."""
+    words = (str(folder / BOOK), "25-0003", "--found", "Another crack")
+    return verb("extra-work", *words, *DAY)
 
 
 def quarter(folder: Path) -> Ran:
@@ -146,19 +157,29 @@ def check_new(folder: Path) -> None:
 
 
 def check_estimated(folder: Path) -> None:
+    """As for every run that writes estimates."""
+    _check_promised(folder, _waiting, estimate, 2)
+
+
+def check_asked(folder: Path) -> None:
+    """As for every run that writes estimates: a request is one of them."""
+    _check_promised(folder, _asking, extra_work, 1)
+
+
+def _check_promised(folder: Path, prepare: Prepare, run: Run, count: int) -> None:
     """Revisions are whole, papers belong to revisions kept, and the next run makes the rest."""
-    before, after = _undisturbed(_waiting, estimate)
+    before, after = _undisturbed(prepare, run)
     path = folder / BOOK
     old, done = before[BOOK], after[BOOK]
     there, papers = path.read_bytes(), _papers(files(folder))
     assert there in {old, done}
     assert there == old or old in backups(folder)
     assert papers.items() <= (_papers(after).items() if there == done else set())
-    again = estimate(folder)
+    again = run(folder)
     assert again.code == 0, again.said
     assert path.read_bytes() == done
     assert _papers(files(folder)) == _papers(after)
-    assert len(_papers(after)) == len((".pdf", ".xlsx")) * 2
+    assert len(_papers(after)) == len((".pdf", ".xlsx")) * count
     if list(folder.glob(".*")):
         assert verb("recompute", str(path), "--today", "2025-03-04").code == 0
     no_rests(folder)
@@ -192,6 +213,7 @@ VERBS = {
         "`recompute` that opens a typed job", _typed, recompute, check_recomputed
     ),
     "estimate": Scenario("`estimate` for two jobs", _waiting, estimate, check_estimated),
+    "extra-work": Scenario("`extra-work` for a job", _asking, extra_work, check_asked),
     "new": Scenario("`new`", _nothing, new, check_new),
     "next-year": Scenario("`next-year`", _bare, next_year, check_next_year),
     "quarter": Scenario("`quarter`", _bare, quarter, check_quarter),

@@ -35,6 +35,14 @@ _OPTIONS: Mapping[str, Mapping[str, str | float]] = {
 }  # fmt: skip
 
 
+_GROWN: Mapping[str, Mapping[str, str | float]] = {
+    "Estimates": {"L5": 45_730, "M5": "Été", "N5": "in person", "O5": "A"},
+    "25-0004": {"F12": 3000},
+}
+_FIXED: Mapping[str, Mapping[str, str | float]] = {"Jobs": {"Q7": "fixed", "R7": 333.33}}
+"""The job whose sheet has a column of the owner's beside the lines, right of hidden ones."""
+
+
 @dataclass(frozen=True)
 class Case:
     """A verb and how it is typed.
@@ -59,6 +67,10 @@ CASES: Mapping[str, Case] = {
     "archive": Case("archive", ("--anyway", *LATER)),
     "recompute for options": Case("recompute", LATER, typed=_WITH_OPTIONS),
     "estimate": Case("estimate", LATER, after="recompute for options", typed=_OPTIONS),
+    "extra-work": Case(
+        "extra-work", ("25-0004", "--found", "=1+1 cracks", *LATER), after="estimate", typed=_GROWN
+    ),
+    "recompute for a fixed price": Case("recompute", LATER, after="recompute", typed=_FIXED),
 }
 """Verbs that write the book."""
 READING: Mapping[str, Case] = {

@@ -43,7 +43,16 @@ TOUCHED = {
         *("sheet Invoice lines", "table InvoiceLines", "sheet 25-0002", "sheet Payments"),
         f"sheet {IN_WORK}",
     },
-    "estimate": {*_LISTS, "xl/styles.xml", "sheet Start", "sheet Options"},
+    "estimate": {
+        *(*_LISTS, "xl/styles.xml", "sheet Start", "sheet Options"),
+        *(f"sheet 25-000{n}" for n in range(1, 6)),  # their flags look at Estimates from now on
+    },
+    "extra-work": {
+        WORKBOOK,  # the print areas of both registers grow
+        *("sheet Start", "sheet Jobs", "sheet 25-0004", "sheet Estimates", "table Estimates"),
+        *("sheet Estimate lines", "table EstimateLines"),
+    },
+    "recompute for a fixed price": {"sheet Start", "sheet Jobs", f"sheet {IN_WORK}"},
     "archive": {
         *(*_LISTS, *_OWNERS, "xl/calcChain.xml", _CHART, f"chart of {PICTURE}"),
         *("sheet Start", "sheet Jobs", "sheet Customers", "sheet Invoices"),
@@ -61,6 +70,8 @@ NEW_SHEETS = {
     "archive": ["25-0005", "Archived lines"],
     "recompute for options": ["Options", "25-0005"],
     "estimate": ["Estimates", "Estimate lines"],
+    "extra-work": [],
+    "recompute for a fixed price": [],
 }
 REFERRING = (
     f"sheet '{FIGURES}', cell D3: The formula here",
