@@ -72,7 +72,7 @@ def waiting() -> bytes:
 
 @cache
 def asking() -> bytes:
-    """Return a book with a job, its third, of which a part alone is authorised."""
+    """Return a book with a job, its second, of which a part alone is authorised."""
     with tempfile.TemporaryDirectory() as folder:
         shop = Shop(Path(folder) / BOOK)
         shop.path.write_bytes(books().issued)

@@ -63,7 +63,7 @@ print("CHANGES", json.dumps(changes))
     [
         ("invoice",),
         ("estimate",),
-        ("extra-work", "25-0003"),
+        ("extra-work", "25-0002"),
         ("reprint", "--out", "again"),
         ("recompute",),
         ("add-job", "--customer", "Ann", "--item", "Rack"),

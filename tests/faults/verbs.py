@@ -80,7 +80,7 @@ def _asking(folder: Path) -> None:
 
 def extra_work(folder: Path) -> Ran:
     """Ask for the rest."""
-    words = (str(folder / BOOK), "25-0003", "--found", "Another crack")
+    words = (str(folder / BOOK), "25-0002", "--found", "Another crack")
     return verb("extra-work", *words, *DAY)
 
 
