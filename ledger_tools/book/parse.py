@@ -296,8 +296,11 @@ def _authorisations(reading: Reading) -> Iterator[Authorisation]:
 
 
 def _check_authorisations(reading: Reading, book: ShopBook) -> None:
-    """Warn of authorisations of no job, below an earlier one, or given once all was billed."""
-    known = {job.number.casefold() for job in book.jobs}
+    """Find authorisations of no job, below an earlier one, or given once all was done.
+
+    What stands against a job that is not billed yet is an error, and holds it back.
+    """
+    known = {job.number.casefold(): job for job in book.jobs}
     rows: dict[int, Row] = {}
     for row in reading.rows(AUTHORISATIONS_TABLE, "job"):
         rows[row.row] = row
@@ -311,26 +314,57 @@ def _check_authorisations(reading: Reading, book: ShopBook) -> None:
             )
     issued = {invoice.job.casefold(): invoice for invoice in book.invoices.values()}
     highest: dict[str, Authorisation] = {}
+    worked: dict[str, date] = {}
+    for entry in book.time:
+        if entry.day is not None:
+            key = entry.job.casefold()
+            worked[key] = max(entry.day, worked.get(key, entry.day))
     for given in sorted(book.authorisations, key=lambda a: (a.day, a.row)):
         key = given.job.casefold()
         before = highest.get(key)
+        row, invoice, job = rows[given.row], issued.get(key), known.get(key)
         if before is None or given.amount > before.amount:
             highest[key] = given
-        _check_authorisation(rows[given.row], given, before, issued.get(key))
+        if invoice is None and job is not None:
+            row.job = job.number
+        _check_authorisation(row, given, before, invoice)
+        due = invoice is None and job is not None and job.state == "to invoice"
+        if due and before is None:
+            _check_consent(row, given, worked.get(key), book.as_of)
+
+
+def _check_consent(row: Row, first: Authorisation, worked: date | None, as_of: date) -> None:
+    """Refuse a first authorisation that is dated after all the work it is to cover."""
+    if worked is not None and first.day > worked:
+        row.error(
+            "day",
+            "authorisation-late",
+            f"It is dated after the last work on the job, of {worked.isoformat()} in Time",
+            "Put the right day in; consent given later does not cover what was done before",
+        )
+    elif first.day > as_of:
+        row.error(
+            "day",
+            "authorisation-late",
+            f"The job is to be invoiced on {as_of.isoformat()}, before the day of its consent",
+            "Put the right day in; consent given later does not cover what was done before",
+        )
 
 
 def _check_authorisation(
     row: Row, given: Authorisation, before: Authorisation | None, invoice: Invoice | None
 ) -> None:
-    """Warn where one authorisation makes no sense beside the one before it and the invoice."""
+    """Say where one authorisation makes no sense beside the one before it and the invoice."""
     if before is not None and given.amount < before.amount:
-        row.warning(
-            "amount",
-            "authorisation-lower",
+        what = (
             f"{plain(given.amount)} is less than the {plain(before.amount)} authorised on "
-            f"{before.day.isoformat()}, which stay the limit",
-            "Type the total now authorised, not the addition",
+            f"{before.day.isoformat()}, which stay the limit"
         )
+        remedy = "Type the total now authorised, not the addition"
+        if invoice is None:
+            row.error("amount", "authorisation-lower", what, remedy)
+        else:
+            row.warning("amount", "authorisation-lower", what, remedy)
     if invoice is not None and given.day > invoice.day:
         row.warning(
             "day",

@@ -8,7 +8,12 @@ import openpyxl
 import pytest
 
 from ledger_tools.billing.authorisation import RuleKind
-from ledger_tools.book.layout import AUTHORISATIONS_TABLE, JOBS_TABLE, TOLERANCES_TABLE
+from ledger_tools.book.layout import (
+    AUTHORISATIONS_TABLE,
+    JOBS_TABLE,
+    TIME_TABLE,
+    TOLERANCES_TABLE,
+)
 from ledger_tools.book.next_year import open_next_year
 from ledger_tools.book.parse import parse
 from ledger_tools.book.reader import read_content
@@ -213,6 +218,53 @@ def test_a_lower_authorisation_is_said(tmp_path: Path) -> None:
     assert found.cell == shop.cell(AUTHORISATIONS_TABLE, 2, "amount")
     assert "the 300 authorised on 2025-03-03" in found.what
     assert outcome.results["25-0001"].ceiling == 300
+
+
+def test_nothing_is_billed_on_a_lower_authorisation(tmp_path: Path) -> None:
+    """Nobody can say which is meant; other jobs go out, and a billed one is warned of."""
+    shop = _shop(tmp_path)
+    for _ in range(2):
+        shop.add(lines=(FEE,), state="to invoice", authorised="300.00")
+    shop.fill(AUTHORISATIONS_TABLE, 3, job="25-0001", day=TODAY, amount=120.0)
+
+    outcome = shop.invoice()
+
+    assert [r.job.number for r in outcome.results.values() if r.invoice] == ["25-0002"]
+    assert only(outcome, "authorisation-lower").severity is Severity.ERROR
+    shop.fill(AUTHORISATIONS_TABLE, 3, job="25-0002")
+    assert only(shop.check(), "authorisation-lower").severity is Severity.WARNING
+
+
+@pytest.mark.parametrize(
+    ("worked", "consent", "billed"),
+    [(-2, -3, True), (-2, -2, True), (-2, -1, False), (None, 0, True), (None, 1, False)],
+)
+def test_consent_dated_after_the_work_holds_the_job(
+    tmp_path: Path, worked: int | None, consent: int, *, billed: bool
+) -> None:
+    """On the day of the last work it may have come before it; the day after it did not.
+
+    Where no day of work is kept, the day of the invoice stands for it.
+    """
+    shop = _shop(tmp_path)
+    labour = Line(1, Kind.LABOUR, "Weld", actual=None if worked else D(60), price=D(90))
+    shop.add(lines=(labour,), state="to invoice")
+    if worked:
+        shop.decide("shop_keep_time", "yes")
+        shop.recompute()
+        day = TODAY + timedelta(worked)
+        shop.fill(TIME_TABLE, 1, day=day, who="A", job="25-0001", line_id=1.0, minutes=60.0)
+    first = shop.add(item="Other", authorised="10.00")
+    shop.fill(AUTHORISATIONS_TABLE, 2, job="25-0001", day=TODAY + timedelta(consent), amount=500.0)
+
+    outcome = shop.invoice()
+
+    assert first == "25-0002"
+    assert bool(outcome.invoices) is billed, [str(f) for f in outcome.findings]
+    found = by_code(outcome, "authorisation-late")
+    assert [(f.severity, f.cell) for f in found] == (
+        [] if billed else [(Severity.ERROR, shop.cell(AUTHORISATIONS_TABLE, 2, "day"))]
+    )
 
 
 def test_an_authorisation_given_after_the_invoice_is_said(tmp_path: Path) -> None:
