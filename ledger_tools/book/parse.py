@@ -298,7 +298,7 @@ def _authorisations(reading: Reading) -> Iterator[Authorisation]:
 def _check_authorisations(reading: Reading, book: ShopBook) -> None:
     """Find authorisations of no job, below an earlier one, or given once all was done.
 
-    What stands against a job that is not billed yet is an error, and holds it back.
+    What stands against a job that is to be invoiced is an error, and holds it back.
     """
     known = {job.number.casefold(): job for job in book.jobs}
     rows: dict[int, Row] = {}
@@ -325,10 +325,10 @@ def _check_authorisations(reading: Reading, book: ShopBook) -> None:
         row, invoice, job = rows[given.row], issued.get(key), known.get(key)
         if before is None or given.amount > before.amount:
             highest[key] = given
-        if invoice is None and job is not None:
-            row.job = job.number
-        _check_authorisation(row, given, before, invoice)
         due = invoice is None and job is not None and job.state == "to invoice"
+        if due and job is not None:
+            row.job = job.number
+        _check_authorisation(row, given, before, invoice, due=due)
         if due and before is None:
             _check_consent(row, given, worked.get(key), book.as_of)
 
@@ -352,7 +352,12 @@ def _check_consent(row: Row, first: Authorisation, worked: date | None, as_of: d
 
 
 def _check_authorisation(
-    row: Row, given: Authorisation, before: Authorisation | None, invoice: Invoice | None
+    row: Row,
+    given: Authorisation,
+    before: Authorisation | None,
+    invoice: Invoice | None,
+    *,
+    due: bool,
 ) -> None:
     """Say where one authorisation makes no sense beside the one before it and the invoice."""
     if before is not None and given.amount < before.amount:
@@ -361,7 +366,7 @@ def _check_authorisation(
             f"{before.day.isoformat()}, which stay the limit"
         )
         remedy = "Type the total now authorised, not the addition"
-        if invoice is None:
+        if due:
             row.error("amount", "authorisation-lower", what, remedy)
         else:
             row.warning("amount", "authorisation-lower", what, remedy)
